@@ -1,0 +1,3 @@
+module seatproof
+
+go 1.26

@@ -1,0 +1,139 @@
+// Package rig describes a vacuum rig (pump, hose, gauge, volumes, the air it
+// stands in) and says what its gauge would show: the forward model.
+//
+// Start with [Rig], which is what a rig file holds, and [Simulate], which
+// computes a whole test from it. SI inside; a figure nobody gave is a
+// unit.Measured that is not Known, and the reader of the rig guesses, wide.
+package rig
+
+import "seatproof/unit"
+
+// Rig is everything known about a rig and, in Port, about the port it is on.
+type Rig struct {
+	Name    string
+	Volume  unit.Measured // m³, the rig's own part: hose, fitting, plate
+	RigLeak unit.Measured // m³/s of free air at 50 kPa vacuum, with a blank on it
+	Port    Port
+	Pump    Pump
+	Hose    Hose
+	Gauge   Gauge
+	Air     Air
+}
+
+// Port is what the rig is put on.
+type Port struct {
+	Volume          unit.Measured // m³
+	Held            Held
+	WetWith         Liquid
+	HeadTemperature unit.Measured // K
+}
+
+// Held says what pressed the valves onto their seats beside the vacuum.
+type Held string
+
+// The ways a valve may be held. The zero value means not known.
+const (
+	HeldNotSaid     Held = ""
+	HeldNothing     Held = "nothing"
+	HeldThumb       Held = "thumb"
+	HeldLightSpring Held = "light-spring"
+	HeldOwnSpring   Held = "own-spring"
+)
+
+// Liquid is what the seat was wet with.
+type Liquid string
+
+// Liquids a port may hold. The zero value means not known.
+const (
+	WetNotSaid     Liquid = ""
+	WetNothing     Liquid = "nothing" // dry
+	WetOil         Liquid = "oil"
+	WetWater       Liquid = "water"
+	WetIsopropanol Liquid = "isopropanol"
+	WetPetrol      Liquid = "petrol"
+)
+
+// Pump is the pump's curve, by points or by two numbers.
+type Pump struct {
+	FreeFlow     unit.Measured // m³/s of free air at no vacuum
+	Curve        []PumpPoint   // measured points, vacuum rising; overrides the two numbers
+	Blanked      unit.Measured // Pa of vacuum on the blanked rig; Spread is its scatter from pull to pull
+	RatedAt      unit.Measured // Pa, air pressure Blanked is rated at; not known: read here, today
+	AfterShutOff PumpState
+}
+
+// PumpPoint is one point of a pump curve.
+type PumpPoint struct {
+	Vacuum unit.Vacuum // Pa
+	Flow   float64     // m³/s of free air
+}
+
+// PumpState is what the pump did after the shut-off valve closed.
+type PumpState string
+
+// The pump's states. The zero value means not known.
+const (
+	PumpNotSaid PumpState = ""
+	PumpStopped PumpState = "stopped"
+	PumpRunning PumpState = "running"
+)
+
+// Known says whether the pump's curve is known well enough to turn a steady
+// reading into a flow.
+func (p Pump) Known() bool {
+	return len(p.Curve) >= 2 || (p.FreeFlow.Known && p.Blanked.Known)
+}
+
+// Hose lies between pump and port.
+type Hose struct {
+	Bore, Length unit.Measured // m
+	GaugeAt      GaugePlace
+}
+
+// GaugePlace is the end of the hose at which the gauge sits.
+type GaugePlace string
+
+// The ends of the hose. The zero value means not known.
+const (
+	GaugeNotSaid GaugePlace = ""
+	GaugeAtPort  GaugePlace = "port"
+	GaugeAtPump  GaugePlace = "pump"
+)
+
+// GaugeKind tells a needle from a sensor.
+type GaugeKind string
+
+// The kinds of gauge. The zero value means not known.
+const (
+	GaugeKindNotSaid GaugeKind = ""
+	GaugeDigital     GaugeKind = "digital"
+	GaugeNeedle      GaugeKind = "needle"
+)
+
+// Gauge is the vacuum gauge.
+type Gauge struct {
+	Kind       GaugeKind
+	Span       Span
+	Accuracy   unit.Measured // fraction of span, 95 %, in Value
+	Class      float64       // EN 837-1 accuracy class [% of span]; 0: none given
+	Resolution float64       // Pa, step of a digital gauge; 0: not given
+	Division   float64       // Pa, scale division of a needle gauge; 0: not given
+	Zero       unit.Measured // Pa, reading when vented; used when the trace is not vented
+	Response   unit.Measured // s, first-order lag
+}
+
+// Span is the range of a gauge's scale [Pa of vacuum].
+type Span struct {
+	Low, High float64
+	Known     bool
+}
+
+// Width returns the width of the span [Pa].
+func (s Span) Width() float64 { return s.High - s.Low }
+
+// Air is the room the rig stands in.
+type Air struct {
+	Pressure    unit.Measured // Pa, absolute, as it is here
+	Altitude    unit.Measured // m, used when Pressure is not known
+	Temperature unit.Measured // K
+}
