@@ -73,6 +73,8 @@ type SteadyReading struct {
 	Vacuum Interval  // Pa, with scatter
 	Flow   *Interval // m³/s free air at Vacuum; nil if the pump is not known
 	At50   *Interval // m³/s the same carried to 50 kPa by the law
+
+	draws []Draw
 }
 
 // Lost is what the gauge lost in a stated time of hold.
@@ -107,8 +109,8 @@ type Seat struct {
 
 // Options are what the person says beside the rig.
 type Options struct {
-	Seat *Seat
-	Law  string // reserved; "" lets the trace decide
+	Seat    *Seat
+	ShutOff *float64 // s in the trace's own time; nil: found from the samples
 }
 
 // Warning says something about a trace that still gave an answer.

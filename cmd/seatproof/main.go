@@ -1,0 +1,95 @@
+// Command seatproof reads vacuum tests of valve seats.
+//
+// Start with read.go, the command most people need. This file parses flags,
+// catches Ctrl-C and maps what happened to an exit code; the work is done in
+// internal/app.
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"seatproof/internal/app"
+)
+
+// version is set when a release is built (-ldflags -X main.version=...).
+var version = "0.1.0-dev"
+
+const about = `Reads pressure traces of vacuum tests on cylinder heads: how much each valve seat leaks, how sure that is, and whether it holds.`
+
+// commands are all commands; each has its own file.
+type commands struct {
+	Read    readCmd          `cmd:"" help:"Read one or more traces of a test: leak rate, interval, verdict."`
+	Demo    demoCmd          `cmd:"" help:"Read the example head and write its pages."`
+	Version kong.VersionFlag `help:"Print the version and stop."`
+}
+
+func main() {
+	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr, isTerminal(os.Stderr)))
+}
+
+// run is the whole program but the process around it.
+func run(args []string, stdout, stderr io.Writer, terminal bool) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	a := &app.App{Stdout: stdout, Stderr: stderr, Terminal: terminal, Version: version}
+	exited := -1
+	var c commands
+	parser, err := kong.New(&c,
+		kong.Name("seatproof"),
+		kong.Description(about),
+		kong.Writers(stdout, stderr),
+		// --help and --version end the program through kong; run ends it here.
+		kong.Exit(func(code int) { exited = code }),
+		kong.Vars{"version": "seatproof " + version},
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 96}),
+	)
+	if err != nil { // the command tree itself is wrong; any test hits it
+		panic(err)
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	parsed, err := parser.Parse(args)
+	switch {
+	case exited >= 0:
+		return exited
+	case err != nil:
+		parser.Errorf("%s; see seatproof --help", err)
+		return int(app.Wrong)
+	}
+	parsed.BindTo(ctx, (*context.Context)(nil))
+	if err := parsed.Run(a); err != nil {
+		var e exitError
+		if errors.As(err, &e) {
+			return int(e)
+		}
+		parser.Errorf("%s", err)
+		return int(app.Wrong)
+	}
+	return int(app.Answered)
+}
+
+// exitError carries an exit code that is not nought through kong.
+type exitError app.Exit
+
+func (e exitError) Error() string { return "exit" }
+
+// result turns an exit code into what kong's commands return.
+func result(e app.Exit) error {
+	if e == app.Answered {
+		return nil
+	}
+	return exitError(e)
+}
+
+func isTerminal(f *os.File) bool {
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}

@@ -1,0 +1,172 @@
+package app
+
+import (
+	"bufio"
+	"context"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"seatproof/internal/report"
+	"seatproof/internal/rigfile"
+	"seatproof/unit"
+)
+
+// DemoJob is what a person asks of the command demo.
+type DemoJob struct {
+	From string // folder of the example head
+	Out  string // folder for the results
+}
+
+// Demo reads every port of an example head, prints the table and writes
+// readings.json, one drawing a port and index.html. That a trace of the
+// example is refused is part of the example, and no failure.
+func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
+	fail := func(err error) Exit {
+		a.complain(err)
+		return Wrong
+	}
+	dir := os.DirFS(job.From)
+	h, err := readHead(dir)
+	if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			err = &fault{"--from " + job.From, err, "run it where the folder examples lies, or name a folder with ports.csv, rig.toml and the traces"}
+		}
+		return fail(err)
+	}
+	r, err := dir.Open("rig.toml")
+	if err != nil {
+		return fail(&fault{"--from " + job.From, err, "the folder needs a rig file"})
+	}
+	q := question{limit: limitRule{workmanship: true}}
+	q.rig, err = rigfile.Read(r, filepath.Join(job.From, "rig.toml"))
+	r.Close()
+	if err != nil {
+		return fail(err)
+	}
+	for i := range h.ports {
+		name := h.ports[i].file
+		h.ports[i].open = func() (io.ReadCloser, error) { return dir.Open(name) }
+	}
+	outcomes, err := a.all(ctx, q, h.ports)
+	if err != nil {
+		a.complain(err)
+		return Stopped
+	}
+	fmt.Fprintf(a.Stdout, "%s, an invented example: %d ports\n\n", h.title, len(outcomes))
+	if err := report.WriteTable(a.Stdout, outcomes, q.style); err != nil {
+		return fail(err)
+	}
+	if err := a.writeDemo(job.Out, h, q, outcomes); err != nil {
+		return fail(&fault{"--out " + job.Out, err, "name a folder that can be written"})
+	}
+	fmt.Fprintf(a.Stdout, "\nWritten to %s: index.html (open it in a browser), readings.json, %d drawings.\n", job.Out, len(outcomes))
+	for _, o := range outcomes {
+		if o.Err != nil {
+			return Wrong
+		}
+	}
+	return Answered
+}
+
+func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*report.Outcome) error {
+	page := report.Page{
+		Title: h.title, Number: h.number, Document: "Job card", Invented: true,
+		Rig: q.rig.Name, Air: airWords(q), Version: a.Version,
+	}
+	for _, o := range outcomes {
+		if day, _, _ := strings.Cut(o.Started, "T"); day > page.Date {
+			page.Date = day
+		}
+	}
+	files := map[string]func(io.Writer) error{
+		"index.html":    func(w io.Writer) error { return report.WritePage(w, page, outcomes, q.style) },
+		"readings.json": func(w io.Writer) error { return report.WriteJSON(w, outcomes, a.Version) },
+	}
+	for _, o := range outcomes {
+		if o.Err == nil {
+			files[strings.TrimSuffix(o.File, filepath.Ext(o.File))+".svg"] = func(w io.Writer) error { return report.WritePlot(w, o, q.style) }
+		}
+	}
+	var all []error
+	for name, fill := range files {
+		all = append(all, writeFile(filepath.Join(out, name), fill))
+	}
+	return errors.Join(all...)
+}
+
+// airWords says what air the tests were made in.
+func airWords(q question) string {
+	var parts []string
+	if p := q.rig.Air.Pressure; p.Known {
+		p.Spread = 0
+		parts = append(parts, unit.Format(p, unit.PressureDim, "kPa", 4))
+	}
+	if t := q.rig.Air.Temperature; t.Known {
+		t.Spread = 0
+		parts = append(parts, unit.Format(t, unit.TemperatureDim, "°C", 2))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// exampleHead is what ports.csv says.
+type exampleHead struct {
+	title, number string
+	ports         []port
+}
+
+// readHead reads ports.csv: comment lines "# title ..." and "# number ...",
+// then a header and one line a port: file, port, valve diameter in mm.
+func readHead(dir fs.FS) (exampleHead, error) {
+	const name = "ports.csv"
+	h := exampleHead{title: "Example head"}
+	f, err := dir.Open(name)
+	if err != nil {
+		return h, err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(f)
+	if err != nil {
+		return h, fmt.Errorf("%s: %w", name, err)
+	}
+	lines := bufio.NewScanner(strings.NewReader(string(text)))
+	for lines.Scan() {
+		if s, ok := strings.CutPrefix(lines.Text(), "# title "); ok {
+			h.title = strings.TrimSpace(s)
+		}
+		if s, ok := strings.CutPrefix(lines.Text(), "# number "); ok {
+			h.number = strings.TrimSpace(s)
+		}
+	}
+	rows := csv.NewReader(strings.NewReader(string(text)))
+	rows.Comment = '#'
+	rows.FieldsPerRecord = 3
+	rows.TrimLeadingSpace = true
+	for first := true; ; first = false {
+		row, err := rows.Read()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return h, fmt.Errorf("%s: %w", name, err)
+		}
+		if first {
+			continue
+		}
+		d, err := unit.ParseIn(row[2], unit.LengthDim, "mm")
+		if err != nil {
+			line, column := rows.FieldPos(2)
+			return h, fmt.Errorf("%s: line %d, column %d: valve diameter: %w", name, line, column, err)
+		}
+		h.ports = append(h.ports, port{file: row[0], name: row[1], diameter: d.Value})
+	}
+	if len(h.ports) == 0 {
+		return h, fmt.Errorf("%s: no port in it; one line a port: file, port, valve diameter in mm", name)
+	}
+	return h, nil
+}

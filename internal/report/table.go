@@ -1,0 +1,203 @@
+package report
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// WriteTable writes several outcomes as a table, worst first, then those
+// without an answer and why, then what was noted about single ports.
+func WriteTable(w io.Writer, all []*Outcome, s Style) error {
+	b := bufio.NewWriter(w)
+	answered, unanswered := WorstFirst(all)
+	if len(answered) > 0 {
+		writeRows(b, answered, s)
+	}
+	if len(unanswered) > 0 {
+		if len(answered) > 0 {
+			fmt.Fprintln(b)
+		}
+		for _, o := range unanswered {
+			why := o.Why(s)
+			fmt.Fprintln(b, wrap(fmt.Sprintf("%s %s: %s", o.label(), o.State(), why), "  "))
+		}
+	}
+	writeNotes(b, answered, s)
+	return b.Flush()
+}
+
+// label names an outcome in running words: port and file.
+func (o *Outcome) label() string {
+	if o.Port == "" {
+		return o.File
+	}
+	return o.Port + " (" + o.File + ")"
+}
+
+type column struct {
+	head  [2]string // two lines
+	right bool
+	cell  func(*Outcome) string
+}
+
+func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
+	judged, limited, named := false, false, false
+	for _, o := range rows {
+		judged = judged || o.Verdict != ""
+		limited = limited || o.Limit != nil
+		named = named || o.Port != ""
+	}
+	columns := []column{{[2]string{"", "port"}, false, (*Outcome).Name}}
+	if judged {
+		columns = append(columns, column{[2]string{"", "verdict"}, false, func(o *Outcome) string { return string(o.State()) }})
+	}
+	columns = append(columns,
+		column{[2]string{"leak", "cm³/min"}, true, func(o *Outcome) string { return leakCell(o, s) }},
+		column{[2]string{"", "this trace"}, true, func(o *Outcome) string {
+			if o.Reading.Leak == nil || o.Reading.UpperLimitOnly {
+				return "–"
+			}
+			return s.between(*o.Reading.Leak, cm3min)
+		}},
+		column{[2]string{"this port,", "tested again"}, true, func(o *Outcome) string { return againCell(o, s) }},
+	)
+	if limited {
+		columns = append(columns,
+			column{[2]string{"", "limit"}, true, func(o *Outcome) string {
+				if o.Limit == nil {
+					return "–"
+				}
+				return s.flow(o.Limit.Flow)
+			}},
+			column{[2]string{"chance of", "being over"}, true, func(o *Outcome) string {
+				if o.Over == nil {
+					return "–"
+				}
+				return Chance(*o.Over)
+			}})
+	}
+	columns = append(columns, column{[2]string{"", "lost"}, true, func(o *Outcome) string {
+		if o.Reading.Lost == nil {
+			return "–"
+		}
+		return s.lost(o.Reading.Lost.Vacuum) + " in " + s.seconds(o.Reading.Lost.Over)
+	}})
+	if named {
+		columns = append(columns, column{[2]string{"", "file"}, false, func(o *Outcome) string { return o.File }})
+	}
+	grid := make([][]string, 0, len(rows)+2)
+	for line := range 2 {
+		cells := make([]string, len(columns))
+		for i, c := range columns {
+			cells[i] = c.head[line]
+		}
+		grid = append(grid, cells)
+	}
+	for _, o := range rows {
+		cells := make([]string, len(columns))
+		for i, c := range columns {
+			cells[i] = c.cell(o)
+		}
+		grid = append(grid, cells)
+	}
+	width := make([]int, len(columns))
+	for _, cells := range grid {
+		for i, c := range cells {
+			width[i] = max(width[i], utf8.RuneCountInString(c))
+		}
+	}
+	for _, cells := range grid {
+		var line strings.Builder
+		for i, c := range cells {
+			if i > 0 {
+				line.WriteString("   ")
+			}
+			if columns[i].right {
+				line.WriteString(padLeft(c, width[i]))
+			} else {
+				line.WriteString(pad(c, width[i]))
+			}
+		}
+		fmt.Fprintln(b, strings.TrimRight(line.String(), " "))
+	}
+}
+
+func leakCell(o *Outcome, s Style) string {
+	switch {
+	case o.Reading.Leak == nil:
+		return "–"
+	case o.Reading.UpperLimitOnly:
+		return "less than " + s.flow(o.Reading.Leak.High)
+	default:
+		return s.flow(o.Reading.Leak.Median)
+	}
+}
+
+func againCell(o *Outcome, s Style) string {
+	switch {
+	case o.Reading.TestedAgain == nil:
+		return "–"
+	case o.Reading.UpperLimitOnly:
+		return "less than " + s.flow(o.Reading.TestedAgain.High)
+	default:
+		return s.between(*o.Reading.TestedAgain, cm3min)
+	}
+}
+
+// writeNotes writes next steps and warnings below the table. What is true of
+// every port is said once.
+func writeNotes(b *bufio.Writer, rows []*Outcome, s Style) {
+	var next, notes []string
+	for _, o := range rows {
+		if n := o.Next(); n.Step != "" {
+			line := o.Name() + " " + string(o.State()) + ": " + n.Step + "."
+			next = append(next, wrap(line, "  "))
+		}
+	}
+	for _, n := range sharedNotes(rows, s) {
+		where := "Note, " + strings.Join(n.ports, ", ") + ": "
+		if len(n.ports) == len(rows) {
+			where = "Note: "
+		}
+		notes = append(notes, wrap(where+n.words, "  "))
+	}
+	for _, group := range [][]string{next, notes} {
+		if len(group) > 0 {
+			fmt.Fprintf(b, "\n%s\n", strings.Join(group, "\n"))
+		}
+	}
+}
+
+// note is a warning or guess and the ports it is about.
+type note struct {
+	words string
+	ports []string
+}
+
+// sharedNotes gathers warnings and guesses, those in the same words once.
+func sharedNotes(rows []*Outcome, s Style) []note {
+	var notes []note
+	add := func(words, port string) {
+		for i := range notes {
+			if notes[i].words == words {
+				notes[i].ports = append(notes[i].ports, port)
+				return
+			}
+		}
+		notes = append(notes, note{words, []string{port}})
+	}
+	for _, o := range rows {
+		for _, w := range o.Reading.Warnings {
+			add(warnIn(o, s, w).String(), o.Name())
+		}
+	}
+	for _, o := range rows {
+		for _, g := range guesses(o, s) {
+			add("Guessed "+g+".", o.Name())
+		}
+	}
+	return notes
+}

@@ -1,0 +1,211 @@
+package report
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+
+	"seatproof/leak"
+	"seatproof/rig"
+)
+
+// sparkWidth is the width of a sparkline in a terminal, and textWidth that of
+// running words.
+const (
+	sparkWidth = 60
+	textWidth  = 92
+)
+
+// WriteText writes one outcome in a few lines for a person.
+func WriteText(w io.Writer, o *Outcome, s Style) error {
+	b := bufio.NewWriter(w)
+	title := o.File
+	if o.Port != "" {
+		title = o.Port + ", " + o.File
+	}
+	fmt.Fprintln(b, title)
+	if line := o.Sketch.Sparkline(sparkWidth); line != "" {
+		t0, t1, _, top, _ := extent(o.Sketch.All)
+		fmt.Fprintf(b, "%s  to %s, %s\n", line, s.vacuum(top), s.seconds(t1-t0))
+	}
+	if !o.Answered() {
+		why := o.Why(s)
+		fmt.Fprintf(b, "\n%s\n", wrap(string(o.State())+": "+why.What, ""))
+		if why.Do != "" {
+			fmt.Fprintf(b, "%s\n", wrap("To do: "+why.Do, ""))
+		}
+		return b.Flush()
+	}
+	fmt.Fprintf(b, "\n%s\n", o.VerdictLine(s))
+	if reason := o.Next().Reason; reason != "" {
+		if o.State() == Leaks {
+			reason = "First " + o.Next().Step + ". " + reason
+		}
+		fmt.Fprintln(b, wrap(reason, ""))
+	}
+	fmt.Fprintln(b)
+	for _, row := range detail(o, s) {
+		fmt.Fprintf(b, "  %s%s\n", pad(row[0], 18), wrap(row[1], strings.Repeat(" ", 20)))
+	}
+	for _, g := range guesses(o, s) {
+		fmt.Fprintf(b, "  %s%s\n", pad("guessed", 18), g)
+	}
+	for _, warn := range o.Reading.Warnings {
+		m := warnIn(o, s, warn)
+		fmt.Fprintf(b, "\n%s\n", wrap("Note: "+m.String(), ""))
+	}
+	return b.Flush()
+}
+
+// warnIn returns the words of a warning, with what the file's own faults add.
+func warnIn(o *Outcome, s Style, w leak.Warning) Message {
+	m := WarningMessage(s, w)
+	if w.Code == leak.RowsDropped && o.Faults.DroppedWhy != "" {
+		m.What = strings.TrimSuffix(m.What, ".") + ": " + o.Faults.DroppedWhy + "."
+	}
+	return m
+}
+
+// detail returns the rows under the verdict: name and figure.
+func detail(o *Outcome, s Style) [][2]string {
+	r := o.Reading
+	var rows [][2]string
+	add := func(name, words string) { rows = append(rows, [2]string{name, words}) }
+	if r.Lost != nil {
+		add("lost", s.lost(r.Lost.Vacuum)+" in "+s.seconds(r.Lost.Over))
+	}
+	if r.Deepest != nil {
+		add("at "+s.vacuum(r.Deepest.Vacuum), s.flow(r.Deepest.Flow.Median)+" cm³/min, "+s.between(r.Deepest.Flow, cm3min)+"; the deepest vacuum seen")
+	}
+	if r.Leak != nil {
+		add("stated at", "50 kPa vacuum, as free air; valves held by "+HeldWords(o.Held))
+	}
+	if k := KindWords(r.Kind); k != "" {
+		if r.Share != nil && (s.Full || r.Kind != leak.KindUnresolved) {
+			k += ", opening's share " + s.between(*r.Share, 1)
+		}
+		add("way of flowing", k)
+	}
+	if r.NozzleDiameter != nil {
+		add("as large as", "a nozzle of "+Figure(r.NozzleDiameter.Median*1e3, s.digits())+" mm, effective")
+	}
+	if r.Gap != nil {
+		add("mean gap", Figure(r.Gap.Median*1e6, s.digits())+" µm, "+s.between(*r.Gap, 1e6)+"; cube mean round the seat")
+	}
+	if r.Steady != nil {
+		add("steady reading", steadyWords(r, s))
+	}
+	if r.Blanked != nil {
+		add("blanked reading", s.vacuum(r.Blanked.Median))
+	}
+	if r.FallRate != nil && (s.Full || r.Leak == nil) {
+		add("rate of fall", s.perSecond(*r.FallRate)+", ranks like ports")
+	}
+	if words := budgetWords(r, s); words != "" {
+		add("doubt comes from", words)
+	}
+	if s.Full {
+		if r.Edge != nil {
+			add("edge", Figure(r.Edge.Median, 4)+", "+s.between(*r.Edge, 1)+"; 0 is rounded, 1 sharp")
+		}
+		if r.Zero != nil {
+			add("gauge at nought", s.vacuum(r.Zero.Median))
+		}
+		var phases []string
+		for _, p := range r.Phases {
+			phases = append(phases, fmt.Sprintf("%s %s to %s", p.Name, Figure(p.From, 4), s.seconds(p.To)))
+		}
+		if len(phases) > 0 {
+			add("phases", strings.Join(phases, ", "))
+		}
+	}
+	return rows
+}
+
+func steadyWords(r *leak.Reading, s Style) string {
+	words := s.vacuum(r.Steady.Vacuum.Median)
+	if r.Steady.Flow != nil {
+		words += ", by the pump's curve " + s.flow(r.Steady.Flow.Median) + " cm³/min there, " + s.between(*r.Steady.Flow, cm3min)
+	}
+	return words
+}
+
+// budgetWords names what most of the doubt comes from: the inputs that make up
+// nine tenths of it, three at most, or all of them.
+func budgetWords(r *leak.Reading, s Style) string {
+	var parts []string
+	sum := 0.0
+	for _, b := range r.Budget {
+		if !s.Full && (len(parts) == 3 || sum > 0.9 || b.Share < 0.01) {
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s %s", b.Input, Chance(b.Share)))
+		sum += b.Share
+	}
+	return strings.Join(parts, ", ")
+}
+
+// guesses says what was guessed and by how much that widened the interval.
+func guesses(o *Outcome, s Style) []string {
+	var out []string
+	for _, g := range o.Reading.Guessed {
+		words := g.Input
+		if g.Guess.Known && g.Dim != 0 {
+			words += " " + s.quantity(g.Guess, g.Dim)
+		}
+		if g.Widened >= 1.005 {
+			words += ": interval " + Figure(g.Widened, max(2, s.digits()-1)) + " times as wide for it"
+		} else if g.Widened > 0 {
+			words += ": interval no wider for it"
+		}
+		out = append(out, words)
+	}
+	return out
+}
+
+// heldOf returns what held the valves, as the sheet says it once.
+func heldOf(all []*Outcome) (held rig.Held, same bool) {
+	for i, o := range all {
+		if i > 0 && o.Held != held {
+			return "", false
+		}
+		held = o.Held
+	}
+	return held, true
+}
+
+// pad fills s up with blanks on the right to so many characters.
+func pad(s string, width int) string {
+	return s + strings.Repeat(" ", max(0, width-utf8.RuneCountInString(s)))
+}
+
+// padLeft fills s up with blanks on the left.
+func padLeft(s string, width int) string {
+	return strings.Repeat(" ", max(0, width-utf8.RuneCountInString(s))) + s
+}
+
+// wrap breaks words into lines of textWidth, those after the first beginning
+// with indent.
+func wrap(s, indent string) string { return wrapAt(s, indent, textWidth) }
+
+func wrapAt(s, indent string, width int) string {
+	var b strings.Builder
+	col := utf8.RuneCountInString(indent)
+	for i, word := range strings.Fields(s) {
+		n := utf8.RuneCountInString(word)
+		switch {
+		case i == 0:
+		case col+1+n > width:
+			b.WriteString("\n" + indent)
+			col = utf8.RuneCountInString(indent)
+		default:
+			b.WriteByte(' ')
+			col++
+		}
+		b.WriteString(word)
+		col += n
+	}
+	return b.String()
+}

@@ -1,0 +1,95 @@
+package rigfile
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"reflect"
+	"strings"
+
+	"seatproof/rig"
+)
+
+// Write writes a rig as a rig file that [Read] reads back to the same rig: all
+// figures to the last bit, but the gauge's accuracy, which a file gives in %,
+// to the last rounding (2e-16 of itself). A rig that no file can hold (a
+// negative volume, an accuracy and a class at once, a figure that is not
+// finite, a span that the rule for negative scales would turn round) is an error, and nothing is written.
+func Write(w io.Writer, r rig.Rig) error {
+	text := encode(r)
+	back, err := Read(bytes.NewReader(text), "to be written")
+	if err != nil {
+		return fmt.Errorf("write rig file: %w", err)
+	}
+	if !same(back, r) {
+		return fmt.Errorf("write rig file: a rig file can't hold this rig: it would read back as\n%s", encode(back))
+	}
+	if _, err := w.Write(text); err != nil {
+		return fmt.Errorf("write rig file: %w", err)
+	}
+	return nil
+}
+
+func encode(r rig.Rig) []byte {
+	var b bytes.Buffer
+	in := ""
+	for _, f := range fields {
+		text := f.get(r)
+		if text == "" {
+			continue
+		}
+		table, word, ok := strings.Cut(f.key, ".")
+		if !ok {
+			table, word = "", f.key
+		}
+		if table != in {
+			if b.Len() > 0 {
+				b.WriteString("\n")
+			}
+			b.WriteString("[" + table + "]\n")
+			in = table
+		}
+		b.WriteString(word + " = " + text + "\n")
+	}
+	return b.Bytes()
+}
+
+// same compares two rigs as [Write] promises.
+func same(a, b rig.Rig) bool {
+	x, y := &a.Gauge.Accuracy, &b.Gauge.Accuracy
+	if math.Abs(x.Value-y.Value) <= 3e-16*math.Abs(y.Value) {
+		x.Value = y.Value
+	}
+	if len(a.Pump.Curve) == 0 && len(b.Pump.Curve) == 0 {
+		a.Pump.Curve, b.Pump.Curve = nil, nil
+	}
+	return reflect.DeepEqual(a, b)
+}
+
+// quoteKnown quotes a text, leaving none out.
+func quoteKnown(s string) string {
+	if s == "" {
+		return ""
+	}
+	return quote(s)
+}
+
+// quote makes a TOML basic string.
+func quote(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, c := range s {
+		switch {
+		case c == '"' || c == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(c)
+		case c < ' ' || c == 0x7f:
+			fmt.Fprintf(&b, `\u%04X`, c)
+		default:
+			b.WriteRune(c)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}

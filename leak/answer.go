@@ -1,0 +1,329 @@
+package leak
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"seatproof/gas"
+	"seatproof/rig"
+	"seatproof/trace"
+)
+
+// starts are the wall time constants [s] that the search starts from: one alone
+// can end in a false minimum.
+var starts = [...]float64{0.15, 0.4, 1.2}
+
+// settle finds the posterior: search, linearise, integrate, and once more about
+// the posterior's own centre.
+func (f *fit) settle() (*posterior, point) {
+	best := math.Inf(1)
+	var p point
+	for i, tau := range starts {
+		q, c := f.climb(f.begin(tau), 12)
+		if Debug {
+			println("climb", i, int(c), int(q.a*1e6), int(q.s*1000), int(math.Exp(q.logT)*1000))
+		}
+		if c < best {
+			p, best = q, c
+		}
+		// a leak so slow that the wall's heat does not show needs one start
+		if i == 0 && q.a*0.4*2*f.k.pa*0.3 < 5 {
+			break
+		}
+	}
+	p = f.improve(p, 10)
+	if Debug {
+		fmt.Printf("MAP %+v\n", p)
+	}
+	post := &posterior{f: f, scale: 1}
+	post.l = f.linearise(p)
+	post.integrate()
+	p, _ = post.centre()
+	return post, p
+}
+
+// answerFromHold turns the posterior of a hold into a reading.
+func (rd *reader) answerFromHold(f *fit, ph trace.Phase) {
+	out := rd.out
+	post, p := f.settle()
+	_, z := post.centre()
+	free := float64(len(f.data) - 5)
+	if free >= 3 {
+		if chi := post.l.misfit(&z) / free; chi > 1.5 {
+			rd.warn(Warning{Code: LawMisfit, Figure: chi})
+			post.scale = chi
+			post.integrate()
+			p, _ = post.centre()
+		}
+	}
+	f.debug(post, p)
+	rd.settle = settled{a: p.a, tau: math.Exp(p.logT)}
+	out.Source = FromHold
+	out.Draws = rd.scaleDraws(post.draws(drawsKept))
+	rd.summarise(post)
+	rd.vapour(f, post)
+	rd.describe(f, post, p, ph)
+	rd.budget(f, post, p)
+	rd.finish()
+}
+
+// scaleDraws turns draws over the volume into flows: each gets its own volume
+// and wall temperature.
+//
+// A flat prior of the flow makes the volume's prior tilt with the volume:
+// one of two lognormal parts, chosen by its size, has its logarithm's mean
+// moved up by its variance.
+func (rd *reader) scaleDraws(d []Draw) []Draw {
+	k := &rd.k
+	v0 := k.volume()
+	wall, wallSD := k.wall()
+	m1 := k.rigV.median * math.Exp(k.rigV.logSD*k.rigV.logSD/2)
+	m2 := k.portV.median * math.Exp(k.portV.logSD*k.portV.logSD/2)
+	seq := newSequence(5)
+	var u [5]float64
+	for i := range d {
+		seq.next(u[:])
+		l1, l2 := k.rigV.logSD*normalQuantile(u[0]), k.portV.logSD*normalQuantile(u[1])
+		if u[2]*(m1+m2) < m1 {
+			l1 += k.rigV.logSD * k.rigV.logSD
+		} else {
+			l2 += k.portV.logSD * k.portV.logSD
+		}
+		v := k.rigV.median*math.Exp(l1) + k.portV.median*math.Exp(l2)
+		w := wall / (wall + wallSD*normalQuantile(u[3]))
+		d[i].Flow = math.Max(0, d[i].Flow*v*w+k.rigLeak*(v/v0-1))
+	}
+	return d
+}
+
+// summarise sets leak, share and edge from the draws.
+func (rd *reader) summarise(post *posterior) {
+	out := rd.out
+	n := len(out.Draws)
+	flow := make([]float64, n)
+	share := make([]float64, n)
+	edge := make([]float64, n)
+	for i, d := range out.Draws {
+		flow[i], share[i], edge[i] = d.Flow, d.Share, d.Edge
+	}
+	sort.Float64s(flow)
+	leak := equalTailed(flow)
+	if densityAtZero(flow) > 0.15 {
+		out.UpperLimitOnly = true
+		leak = Interval{leak.Median, 0, quantile(flow, 0.95)}
+	}
+	out.Leak = &leak
+	s, e := shortest(share), shortest(edge)
+	out.Share, out.Edge = &s, &e
+}
+
+// densityAtZero returns the density of sorted positive x at 0 over its peak,
+// from a kernel a tenth of its spread wide with its reflection at 0.
+func densityAtZero(x []float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return 0
+	}
+	m := quantile(x, 0.5)
+	width := (quantile(x, 0.84) - quantile(x, 0.16)) / 2
+	if width <= 0 || x[0] > 3*width {
+		return 0
+	}
+	h := 0.3 * width
+	at := func(y float64) float64 {
+		lo := sort.SearchFloat64s(x, y-h)
+		hi := sort.SearchFloat64s(x, y+h)
+		d := float64(hi-lo) / (2 * h)
+		if y < h { // half the kernel lies below 0
+			d *= 2 * h / (h + y)
+		}
+		return d
+	}
+	peak := 0.0
+	for i := range 13 {
+		peak = math.Max(peak, at(math.Max(0, m+width*(float64(i)/4-2))))
+	}
+	if peak == 0 {
+		return 0
+	}
+	return at(0) / peak
+}
+
+// vapour warns of a fall that stops: vapour betters the fit by more than 9 in
+// chi², or its 5 % quantile is over a tenth of the loss.
+func (rd *reader) vapour(f *fit, post *posterior) {
+	b := f.hold.bins
+	loss := b[0].value - b[len(b)-1].value
+	type wv struct{ v, w float64 }
+	vs := make([]wv, len(post.atoms))
+	for i, a := range post.atoms {
+		vs[i] = wv{a.vap * (1 - math.Exp(-b[len(b)-1].time/vapourTau[a.tau])), a.logW}
+	}
+	sort.Slice(vs, func(i, j int) bool { return vs[i].v < vs[j].v })
+	acc, q5 := 0.0, 0.0
+	for _, v := range vs {
+		acc += v.w
+		if acc >= 0.05 {
+			q5 = v.v
+			break
+		}
+	}
+	if 2*(post.bestWith-post.bestWithout) > 9 || q5 > 0.1*loss && loss > 0 {
+		rd.warn(Warning{Code: FallStops, Figure: q5})
+	}
+}
+
+// describe sets kind, deepest flow, rate of fall, loss and the fitted curve.
+func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
+	out, k := rd.out, &rd.k
+	b := f.hold.bins
+	deepest := p.v0
+	if deepest < gas.StatedVacuum-1 {
+		l := newLaw(k.pa)
+		flow := make([]float64, len(out.Draws))
+		for i, d := range out.Draws {
+			l.setShapes(mixture(1, d.Share, d.Edge, f.slip[1], f.inertia/2))
+			flow[i] = d.Flow * l.flow((k.pa-deepest)/k.pa)
+		}
+		sort.Float64s(flow)
+		out.Deepest = &AtVacuum{Vacuum: deepest, Flow: equalTailed(flow)}
+		rd.warn(Warning{Code: Extrapolated, Figure: deepest})
+	}
+	tau := math.Exp(p.logT)
+	settledFrom := 5 * tau
+	rd.settle.fast = p.a > 4.2/60/tau
+	if rd.settle.fast {
+		rd.warn(Warning{Code: FastHold})
+	}
+	// the curve as fitted, and the fall once the gas has settled
+	pred := make([]float64, f.hold.size())
+	q := f.params(&p)
+	f.hold.predict(&q, pred)
+	out.Curve = make([]CurvePoint, len(b))
+	for i := range b {
+		v := pred[i] - rd.zero
+		if p.vap != 0 {
+			v -= p.vap * (1 - math.Exp(-b[i].time/p.tauV))
+		}
+		out.Curve[i] = CurvePoint{b[i].time + rd.phases.ShutOff, v}
+	}
+	rd.fallRate(b, settledFrom)
+	end := b[len(b)-1].time
+	over := 15.0
+	if end < over {
+		over = end
+	}
+	v0 := p.v0
+	at := interpolateCurve(out.Curve, rd.phases.ShutOff+over)
+	out.Lost = &Lost{Vacuum: math.Max(0, v0-at), Over: over}
+	out.Kind = rd.kind(b, settledFrom)
+	rd.sizes()
+}
+
+// fallRate sets the rate of fall from a line through the settled bins of the
+// first fifth of the loss.
+func (rd *reader) fallRate(b []bin, from float64) {
+	i := 0
+	for i < len(b)-3 && b[i].time < from {
+		i++
+	}
+	j := i + 3
+	total := b[i].value - b[len(b)-1].value
+	for j < len(b)-1 && b[i].value-b[j].value < 0.2*total {
+		j++
+	}
+	var sw, st, sv float64
+	for _, x := range b[i : j+1] {
+		w := 1 / (x.sd * x.sd)
+		sw += w
+		st += w * x.time
+		sv += w * x.value
+	}
+	st, sv = st/sw, sv/sw
+	var stt, stv float64
+	for _, x := range b[i : j+1] {
+		w := 1 / (x.sd * x.sd)
+		stt += w * (x.time - st) * (x.time - st)
+		stv += w * (x.time - st) * (x.value - sv)
+	}
+	if stt <= 0 {
+		return
+	}
+	rate := -stv / stt
+	u := 1.96 * math.Hypot(1/math.Sqrt(stt), rate*rd.k.gainSD)
+	rd.out.FallRate = &Interval{rate, rate - u, rate + u}
+}
+
+// kind names the way of flowing by the rule of docs/model.md §4: only with the
+// valves' own springs fitted, a hold of more than 5 tau, no vapour, no misfit.
+func (rd *reader) kind(b []bin, from float64) Kind {
+	if rd.r.Port.Held != rig.HeldOwnSpring || b[len(b)-1].time < from || rd.warned(FallStops) || rd.warned(LawMisfit) {
+		return KindUnresolved
+	}
+	var seep, opening float64
+	for _, d := range rd.out.Draws {
+		if d.Share < 0.2 {
+			seep++
+		}
+		if d.Share > 0.8 {
+			opening++
+		}
+	}
+	n := float64(len(rd.out.Draws))
+	switch {
+	case opening/n >= 0.95:
+		return KindOpening
+	case seep/n >= 0.95:
+		return KindSeep
+	case (n-opening-seep)/n >= 0.95:
+		return KindMixed
+	}
+	return KindUnresolved
+}
+
+func (rd *reader) warned(c WarningCode) bool {
+	for _, w := range rd.out.Warnings {
+		if w.Code == c {
+			return true
+		}
+	}
+	return false
+}
+
+// sizes sets the nozzle-equivalent diameter, and the gap when the seat is given.
+func (rd *reader) sizes() {
+	out, k := rd.out, &rd.k
+	// free-air flow of a nozzle of 1 m² at 50 kPa
+	r50 := (k.pa - gas.StatedVacuum) / k.pa
+	per := gas.Psi(r50) * math.Sqrt(gas.R*k.ta)
+	d := func(q float64) float64 { return math.Sqrt(4 / math.Pi * q / per) }
+	l := out.Leak
+	out.NozzleDiameter = &Interval{d(l.Median), d(l.Low), d(l.High)}
+	if s := rd.o.Seat; s != nil {
+		gap := func(q float64) float64 { return gapFor(q, s, k.pa, k.ta) }
+		out.Gap = &Interval{gap(l.Median), gap(l.Low), gap(l.High)}
+	}
+}
+
+// gapFor returns the cube-mean gap [m] that passes the free-air flow q round a
+// seat as a seep at 50 kPa vacuum.
+func gapFor(q float64, s *Seat, pa, ta float64) float64 {
+	seep, err := gas.SeepFor(q, gas.StatedVacuum, pa, ta, math.Pi*s.Diameter, s.Contact)
+	if err != nil {
+		return 0
+	}
+	return seep.Gap
+}
+
+func interpolateCurve(c []CurvePoint, t float64) float64 {
+	i := sort.Search(len(c), func(i int) bool { return c[i].Time >= t })
+	if i == 0 {
+		return c[0].Vacuum
+	}
+	if i == len(c) {
+		return c[len(c)-1].Vacuum
+	}
+	a, b := c[i-1], c[i]
+	return a.Vacuum + (b.Vacuum-a.Vacuum)*(t-a.Time)/(b.Time-a.Time)
+}

@@ -1,0 +1,349 @@
+package leak
+
+import "math"
+
+// Parameters of the hold in the Gaussian approximation: the leak's own, then
+// the marginalised columns of linear.go.
+const (
+	iA = iota // leak over volume
+	iS        // share
+	iE        // edge
+	iSlip
+	iIn
+	iMix
+	iVap
+	own
+	gaussSize = own + others
+)
+
+// gaussian is the log posterior about a point to second order: ½ dᵀ m d - gᵀ d.
+type gaussian struct {
+	m     [gaussSize][gaussSize]float64
+	g     [gaussSize]float64
+	prior [gaussSize]float64 // what of the diagonal is the prior's
+}
+
+// gaussian turns the linearised hold into one about the parameters, with the
+// priors of the bounded ones as normal ones of the same variance. tau is the
+// index of the vapour's time constant.
+func (f *fit) gaussian(l *linear, p *point, tau int) *gaussian {
+	a := math.Max(p.a, 1e-9)
+	dir := [iMix][5]float64{
+		iA:    mixture(1, p.s, p.e, p.slipW, p.inert),
+		iS:    {a, a * p.e, -a, -a * p.slipW, -a * p.inert},
+		iE:    {0, a * p.s, 0, 0, 0},
+		iSlip: {0, 0, 0, a * (1 - p.s), 0},
+		iIn:   {0, 0, 0, 0, a * (1 - p.s)},
+	}
+	out := new(gaussian)
+	var mc [gaussSize][columns]float64 // rows of the full matrix along each parameter
+	single := func(i int) int {
+		switch {
+		case i == iMix:
+			return colMix
+		case i == iVap:
+			return colVapour + tau
+		default:
+			return kept + i - own
+		}
+	}
+	for i := range gaussSize {
+		if i < iMix {
+			for c := range columns {
+				for q := range 5 {
+					mc[i][c] += dir[i][q] * l.full[q][c]
+				}
+			}
+			for q := range 5 {
+				out.g[i] += dir[i][q] * l.rhs[q]
+			}
+		} else {
+			mc[i] = l.full[single(i)]
+			out.g[i] = l.rhs[single(i)]
+		}
+	}
+	for i := range gaussSize {
+		for j := 0; j <= i; j++ {
+			s := 0.0
+			if j < iMix {
+				for q := range 5 {
+					s += mc[i][q] * dir[j][q]
+				}
+			} else {
+				s = mc[i][single(j)]
+			}
+			out.m[i][j], out.m[j][i] = s, s
+		}
+	}
+	pr := &out.prior
+	pr[iS], pr[iE], pr[iMix] = 12, 12, 12
+	pr[iSlip] = 1 / (0.1 * 0.1)
+	if f.oneSlip {
+		pr[iSlip] = 1 / (0.02 * 0.02)
+	}
+	pr[iIn] = 12 / math.Max(f.inertia*f.inertia, 1e-8)
+	if f.k.vapourDry {
+		pr[iVap] = 1 / (dryVapour * dryVapour)
+	} else {
+		pr[iVap] = 12 / (f.k.vapourMax * f.k.vapourMax)
+	}
+	off := [own]float64{iS: 0.5 - p.s, iE: 0.5 - p.e, iSlip: f.slip[1] - p.slipW, iIn: f.inertia/2 - p.inert, iMix: 0.5 - p.mix, iVap: -p.vap}
+	for i := range own {
+		out.m[i][i] += pr[i]
+		out.g[i] += pr[i] * off[i]
+	}
+	for i := own; i < gaussSize; i++ {
+		pr[i] = l.prior[kept+i-own]
+	}
+	return out
+}
+
+// priorCost returns twice the negative log prior of a point.
+func (f *fit) priorCost(p *point) float64 {
+	sq := func(x, sd float64) float64 {
+		if sd <= 0 {
+			return 0
+		}
+		return x * x / (sd * sd)
+	}
+	c := 12*((p.s-0.5)*(p.s-0.5)+(p.e-0.5)*(p.e-0.5)+(p.mix-0.5)*(p.mix-0.5)) +
+		sq(p.slipW-f.slip[1], 0.1) + sq(p.inert-f.inertia/2, math.Max(f.inertia, 1e-4)/math.Sqrt(12)) +
+		sq(p.logT-priorLogTau, priorLogTauSD) + sq(p.shut, f.shutSD) +
+		sq(p.pa-f.k.pa, math.Max(f.k.paSD, 1)) + sq(p.gain, f.k.gainSD) + sq(p.bow, f.k.bowSD) +
+		sq(p.zero, math.Max(f.zeroSD, 1e-3)) + sq(p.rig, math.Max(f.rigSD, 1e-12))
+	if f.k.vapourDry {
+		c += sq(p.vap, dryVapour)
+	} else {
+		c += 12 * sq(p.vap, f.k.vapourMax)
+	}
+	if f.k.lagLogSD > 0 {
+		c += sq(p.logL-math.Log(math.Max(f.k.lag, 1e-4)), f.k.lagLogSD)
+	}
+	return c
+}
+
+// step returns the point moved by d, kept within its bounds, and which
+// parameters the bounds hold back.
+func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bool) {
+	q = *p
+	move := func(i int, x *float64, lo, hi float64) {
+		*x += d[i]
+		if *x < lo {
+			*x, held[i] = lo, true
+		}
+		if *x > hi {
+			*x, held[i] = hi, true
+		}
+	}
+	inf := math.Inf(1)
+	move(iA, &q.a, 1e-9, inf)
+	move(iS, &q.s, 0, 1)
+	move(iE, &q.e, 0, 1)
+	move(iSlip, &q.slipW, 0, 0.6)
+	move(iIn, &q.inert, 0, math.Max(f.inertia, 1e-9))
+	move(iMix, &q.mix, 0, 1)
+	top := f.k.vapourMax
+	if f.k.vapourDry {
+		top = 5 * dryVapour
+	}
+	move(iVap, &q.vap, 0, top)
+	o := func(c int) int { return own + c - kept }
+	move(o(colV0), &q.v0, 0, q.pa*0.999)
+	move(o(colTau), &q.logT, math.Log(0.01), math.Log(6))
+	move(o(colShut), &q.shut, -inf, f.hold.times[0]-1e-4)
+	move(o(colLag), &q.logL, math.Log(1e-3), math.Log(2))
+	move(o(colPressure), &q.pa, 40e3, 120e3)
+	move(o(colGain), &q.gain, -0.5, 0.5)
+	move(o(colBow), &q.bow, -0.5, 0.5)
+	move(o(colZero), &q.zero, -inf, inf)
+	move(o(colRig), &q.rig, -f.rig, inf)
+	return q, held
+}
+
+// improve climbs to the most probable point in everything at once: damped
+// Gauss-Newton steps with bounds (a parameter that a bound holds back leaves
+// the step).
+func (f *fit) improve(p point, rounds int) point {
+	const tau = 2 // index of the middle time constant of vapour
+	p.tauV = vapourTau[tau]
+	r := make([]float64, len(f.data))
+	cost := func(p *point) float64 {
+		f.residuals(p, r)
+		return dot(r, r) + f.priorCost(p)
+	}
+	best := cost(&p)
+	damp := 1e-4
+	for range rounds {
+		l := f.linearise(p)
+		// the vapour column counts from no vapour: carry its part to the point
+		g := f.gaussian(l, &p, tau)
+		for i := range gaussSize {
+			g.g[i] -= (g.m[i][iVap] - priorDiagonal(g, i)) * p.vap
+		}
+		moved := false
+		for range 7 {
+			d, ok := f.boundedStep(g, &p, damp)
+			if !ok {
+				damp *= 10
+				continue
+			}
+			q, _ := f.step(&p, &d)
+			if c := cost(&q); c < best {
+				gain := best - c
+				p, best = q, c
+				damp = math.Max(damp*0.2, 1e-8)
+				moved = gain > 0.05
+				break
+			}
+			damp = math.Max(damp*10, 1e-3)
+		}
+		if !moved {
+			break
+		}
+	}
+	return p
+}
+
+// priorDiagonal is the prior's part of m[i][iVap].
+func priorDiagonal(g *gaussian, i int) float64 {
+	if i == iVap {
+		return g.prior[iVap]
+	}
+	return 0
+}
+
+// boundedStep solves for the step, again without the parameters that their
+// bounds hold back.
+func (f *fit) boundedStep(g *gaussian, p *point, damp float64) (d [gaussSize]float64, ok bool) {
+	var fixed [gaussSize]bool
+	for range 4 {
+		d, ok = g.solve(damp, &fixed)
+		if !ok {
+			return d, false
+		}
+		_, held := f.step(p, &d)
+		more := false
+		for i := range held {
+			if held[i] && !fixed[i] {
+				fixed[i], more = true, true
+			}
+		}
+		if !more {
+			return d, true
+		}
+		// a held parameter goes to its bound, the rest are solved with it there
+		g2 := *g
+		for i := range fixed {
+			if !fixed[i] {
+				continue
+			}
+			to := f.toBound(p, i, d[i])
+			for j := range gaussSize {
+				g2.g[j] -= g2.m[j][i] * to
+			}
+			d[i] = to
+		}
+		free, ok := g2.solve(damp, &fixed)
+		if !ok {
+			return d, false
+		}
+		for i := range free {
+			if !fixed[i] {
+				d[i] = free[i]
+			}
+		}
+		if _, held := f.step(p, &d); !anyNew(held, fixed) {
+			return d, true
+		}
+	}
+	return d, true
+}
+
+func anyNew(held, fixed [gaussSize]bool) bool {
+	for i := range held {
+		if held[i] && !fixed[i] {
+			return true
+		}
+	}
+	return false
+}
+
+// toBound returns how far parameter i may go in the direction of d.
+func (f *fit) toBound(p *point, i int, d float64) float64 {
+	var one [gaussSize]float64
+	one[i] = d
+	q, _ := f.step(p, &one)
+	return q.get(i) - p.get(i)
+}
+
+// get returns parameter i of a point.
+func (p *point) get(i int) float64 {
+	return [gaussSize]float64{
+		iA: p.a, iS: p.s, iE: p.e, iSlip: p.slipW, iIn: p.inert, iMix: p.mix, iVap: p.vap,
+		own + colV0 - kept: p.v0, own + colTau - kept: p.logT, own + colShut - kept: p.shut,
+		own + colLag - kept: p.logL, own + colPressure - kept: p.pa, own + colGain - kept: p.gain,
+		own + colBow - kept: p.bow, own + colZero - kept: p.zero, own + colRig - kept: p.rig,
+	}[i]
+}
+
+// solve solves m d = g with the diagonal raised by damp, for the parameters
+// that are not fixed (those get 0).
+func (g *gaussian) solve(damp float64, fixed *[gaussSize]bool) (d [gaussSize]float64, ok bool) {
+	var c [gaussSize][gaussSize]float64
+	var scale [gaussSize]float64
+	for i := range gaussSize {
+		if !(g.m[i][i] > 0) {
+			return d, false
+		}
+		scale[i] = 1 / math.Sqrt(g.m[i][i])
+	}
+	for i := range gaussSize {
+		if fixed[i] {
+			continue
+		}
+		for j := 0; j <= i; j++ {
+			if fixed[j] {
+				continue
+			}
+			s := g.m[i][j] * scale[i] * scale[j]
+			if i == j {
+				s += damp + 1e-12
+			}
+			for q := range j {
+				s -= c[i][q] * c[j][q]
+			}
+			if i == j {
+				if s < 1e-15 {
+					return d, false
+				}
+				c[i][i] = math.Sqrt(s)
+			} else {
+				c[i][j] = s / c[j][j]
+			}
+		}
+	}
+	for i := range gaussSize {
+		if fixed[i] {
+			continue
+		}
+		s := g.g[i] * scale[i]
+		for j := range i {
+			s -= c[i][j] * d[j]
+		}
+		d[i] = s / c[i][i]
+	}
+	for i := gaussSize - 1; i >= 0; i-- {
+		if fixed[i] {
+			continue
+		}
+		s := d[i]
+		for j := i + 1; j < gaussSize; j++ {
+			s -= c[j][i] * d[j]
+		}
+		d[i] = s / c[i][i]
+	}
+	for i := range d {
+		d[i] *= scale[i]
+	}
+	return d, true
+}

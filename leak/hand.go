@@ -1,0 +1,3 @@
+package leak
+
+func (rd *reader) readHand() *Refusal { return &Refusal{Code: TooFewSamples} }

@@ -1,0 +1,233 @@
+package leak
+
+import (
+	"math"
+
+	"seatproof/gas"
+	"seatproof/rig"
+	"seatproof/unit"
+)
+
+// known is the rig as the estimator takes it: every input a median with a
+// standard deviation, guessed wide where nobody gave it.
+type known struct {
+	pa, paSD       float64 // Pa
+	ta, taSD       float64 // K
+	headT, headTSD float64 // K, wall temperature of the port's part
+	rigV, portV    lognormal
+	hasVolume      bool
+	rigLeak        float64 // m³/s at 50 kPa
+	rigLeakSD      float64
+	spanLow, span  float64 // Pa
+	gainSD         float64 // of the reading
+	bowSD          float64 // of span
+	resolution     float64 // Pa
+	zero           unit.Measured
+	lagFixed       bool
+	lag, lagLogSD  float64 // s, and sd of its logarithm
+	lagLow, lagHi  float64 // bounds
+	vapourDry      bool
+	vapourMax      float64 // Pa
+	guessed        []guess
+}
+
+// guess is an input that nobody gave; the name is that of the budget's input.
+type guess struct {
+	input string
+	value unit.Measured
+	dim   unit.Dimension
+}
+
+// lognormal is a positive figure with its median and the sd of its logarithm.
+type lognormal struct{ median, logSD float64 }
+
+func newLognormal(m unit.Measured) lognormal {
+	if m.Value <= 0 {
+		return lognormal{}
+	}
+	return lognormal{m.Value, m.SD() / m.Value}
+}
+
+// Guesses for what nobody gave (±: 95 %), common practice, no source.
+var (
+	guessPressure    = unit.About(98e3, 5e3)
+	guessTemperature = unit.About(293.15, 8)
+	guessRigVolume   = unit.About(60e-6, 40e-6)
+	guessPortVolume  = unit.About(100e-6, 70e-6)
+	guessRigLeak     = unit.About(1e-6/60, 2e-6/60)
+	guessAccuracy    = 0.02 // of span
+	altitudeWeather  = 2e3  // Pa, ± on the pressure that an altitude alone gives
+	headSpread       = 3.0  // K, ± on a head that has stood in the room
+)
+
+// Budget inputs, as named in a reading.
+const (
+	inputNoise    = "samples"
+	inputVolume   = "volume"
+	inputGauge    = "gauge accuracy"
+	inputZero     = "gauge zero"
+	inputRigLeak  = "rig leak"
+	inputPressure = "air pressure"
+	inputTemp     = "temperature"
+	inputLaw      = "way of flowing"
+	inputWall     = "wall heat"
+	inputVapour   = "vapour"
+	inputLag      = "gauge response"
+	inputPump     = "pump curve"
+	inputBlanked  = "blanked reading"
+)
+
+// class837 is how much an EN 837-1 class counts as a 95 % accuracy: a
+// rectangular limit (GUM 4.3.7) of 1/sqrt(3), times 1.96.
+const class837 = 1.13
+
+func takeRig(r rig.Rig) known {
+	var k known
+	k.takeAir(r)
+	k.takeVolumes(r)
+	k.takeGauge(r.Gauge)
+	leak := r.RigLeak
+	if !leak.Known {
+		leak = guessRigLeak
+		k.guess(inputRigLeak, leak, unit.FlowDim)
+	}
+	k.rigLeak, k.rigLeakSD = leak.Value, leak.SD()
+	k.vapourDry = r.Port.WetWith == rig.WetNothing
+	k.vapourMax = saturation(r.Port.WetWith, k.headT)
+	return k
+}
+
+func (k *known) guess(input string, m unit.Measured, d unit.Dimension) {
+	k.guessed = append(k.guessed, guess{input, m, d})
+}
+
+func (k *known) takeAir(r rig.Rig) {
+	p := r.Air.Pressure
+	if !p.Known {
+		if r.Air.Altitude.Known {
+			h := r.Air.Altitude
+			p = unit.About(standardPressure(h.Value), math.Hypot(altitudeWeather, 11.5*h.Spread))
+		} else {
+			p = guessPressure
+			k.guess(inputPressure, p, unit.PressureDim)
+		}
+	}
+	k.pa, k.paSD = p.Value, p.SD()
+	t := r.Air.Temperature
+	if !t.Known {
+		t = guessTemperature
+		k.guess(inputTemp, t, unit.TemperatureDim)
+	}
+	k.ta, k.taSD = t.Value, t.SD()
+	head := r.Port.HeadTemperature.Or(unit.About(t.Value, headSpread))
+	k.headT, k.headTSD = head.Value, head.SD()
+}
+
+func (k *known) takeVolumes(r rig.Rig) {
+	rv, pv := r.Volume, r.Port.Volume
+	k.hasVolume = rv.Known || pv.Known
+	if !k.hasVolume {
+		rv, pv = guessRigVolume, guessPortVolume
+	}
+	if !rv.Known {
+		rv = guessRigVolume
+		k.guess(inputVolume, rv, unit.VolumeDim)
+	}
+	if !pv.Known {
+		pv = guessPortVolume
+		k.guess(inputVolume, pv, unit.VolumeDim)
+	}
+	k.rigV, k.portV = newLognormal(rv), newLognormal(pv)
+}
+
+func (k *known) takeGauge(g rig.Gauge) {
+	k.spanLow, k.span = 0, 100e3
+	if g.Span.Known && g.Span.Width() > 0 {
+		k.spanLow, k.span = g.Span.Low, g.Span.Width()
+	}
+	acc := guessAccuracy
+	switch {
+	case g.Accuracy.Known:
+		acc = g.Accuracy.Value
+	case g.Class > 0:
+		acc = class837 * g.Class / 100
+	default:
+		k.guess(inputGauge, unit.Exactly(acc), unit.RatioDim)
+	}
+	k.gainSD, k.bowSD = acc/1.96, acc/3.92
+	k.resolution = math.Max(g.Resolution, 0)
+	if g.Division > 0 && k.resolution == 0 {
+		k.resolution = g.Division / 2
+	}
+	k.zero = g.Zero
+	const low, high = 0.02, 0.5
+	k.lag, k.lagLogSD = math.Sqrt(low*high), math.Log(high/low)/math.Sqrt(12)
+	k.lagLow, k.lagHi = low, high
+	if g.Response.Known {
+		k.lagFixed = true
+		k.lag, k.lagLogSD = g.Response.Value, 0
+		if g.Response.Value > 0 {
+			k.lagLogSD = g.Response.SD() / g.Response.Value
+		}
+	}
+}
+
+// volume returns the median whole volume [m³].
+func (k *known) volume() float64 { return k.rigV.median + k.portV.median }
+
+// wall returns the wall's temperature over the room's, weighted by volume, and
+// its sd.
+func (k *known) wall() (ratio, sd float64) {
+	v := k.volume()
+	part := k.portV.median / v
+	t := (k.rigV.median*k.ta + k.portV.median*k.headT) / v
+	return t / k.ta, part * k.headTSD / k.ta
+}
+
+// standardPressure is gas.StandardPressure kept within its range.
+func standardPressure(h float64) float64 {
+	return 101325 * math.Pow(1-0.0065*h/288.15, 5.255876)
+}
+
+// saturation returns the vapour pressure [Pa] that bounds the vapour of what
+// the port was wet with, at t [K]; of water where nothing is said.
+// Antoine constants (mmHg, °C) from general chemistry handbooks, from memory:
+// water 8.07131, 1730.63, 233.426; 2-propanol 8.11778, 1580.92, 219.61.
+// Petrol 45 kPa at 20 °C, from memory; oil has none.
+func saturation(l rig.Liquid, t float64) float64 {
+	antoine := func(a, b, c float64) float64 {
+		return 133.322 * math.Pow(10, a-b/(c+t-273.15))
+	}
+	switch l {
+	case rig.WetPetrol:
+		return 45e3 * math.Exp(0.035*(t-293.15))
+	case rig.WetIsopropanol:
+		return antoine(8.11778, 1580.92, 219.61)
+	default:
+		return antoine(8.07131, 1730.63, 233.426)
+	}
+}
+
+// slipGaps are the gaps at which the slip of a seep of unknown gap is taken:
+// the middles of three equal parts of log-uniform 1 to 20 µm.
+var slipGaps = func() (g [3]float64) {
+	for i := range g {
+		g[i] = 1e-6 * math.Pow(20, (float64(i)+0.5)/3)
+	}
+	return g
+}()
+
+// inertiaNumber returns Re·h/(12 L), the inertia of a seep of free-air flow q
+// [m³/s] round a 27 mm seat of contact width length [m], and its gap [m].
+// It is the guess for seats of unknown size.
+func inertiaNumber(q, length, pa, ta float64) (number, gap float64) {
+	if q <= 0 {
+		return 0, 0
+	}
+	w := math.Pi * 0.027
+	mu := gas.Viscosity(ta)
+	mdot := q * gas.Density(pa, ta)
+	p2 := pa - gas.StatedVacuum
+	gap = math.Cbrt(mdot * 24 * mu * gas.R * ta * length / (w * (pa*pa - p2*p2)))
+	return 2 * mdot / (w * mu) * gap / (12 * length), gap
+}

@@ -1,0 +1,468 @@
+package leak
+
+import (
+	"math"
+	"sort"
+)
+
+// atom is a piece of the posterior: a leak over volume that is normal, cut at
+// zero, for one share, edge, slip, inertia, conduction mix and vapour.
+type atom struct {
+	logW      float64
+	mean, sd  float64 // 1/s
+	s, ds     float64 // middle and half-width of the cell of the share
+	e, de     float64
+	mix       float64
+	vap       float64 // Pa
+	tau       int     // index into vapourTau
+	slip      float64
+	inert     float64
+	cutFactor float64 // P(leak >= 0)
+}
+
+// dryVapour is the sd [Pa] of the half-normal vapour of a port said to be dry.
+const dryVapour = 100.0
+
+const (
+	shareNodes  = 20
+	vapourNodes = 6
+)
+
+// posterior integrates over everything that is not Gaussian.
+type posterior struct {
+	f     *fit
+	l     *linear
+	scale float64 // the misfit's widening: variances are multiplied by it
+	atoms []atom
+	logZ  float64
+	// largest log likelihood with and without vapour
+	bestWith, bestWithout float64
+}
+
+// cell is one value of the nuisances that are gone through one by one.
+type cell struct {
+	e, de       float64
+	mix         float64
+	slip, inert float64
+	tau         int
+}
+
+// integrate fills the atoms.
+func (p *posterior) integrate() {
+	l := p.l
+	p.atoms = p.atoms[:0]
+	p.bestWith, p.bestWithout = math.Inf(-1), math.Inf(-1)
+	a := math.Max(l.at.a, 1e-9)
+	sens := func(k int, sd float64) bool { return l.n[k][k]/p.scale*sd*sd > 0.03 }
+	mixes := []float64{0.5}
+	if sens(colMix, 0.29) {
+		mixes = []float64{0.1, 0.3, 0.5, 0.7, 0.9}
+	}
+	slips := p.f.slip[1:2]
+	if !p.f.oneSlip && sens(colSlip, 0.1*a) {
+		slips = p.f.slip[:]
+	}
+	inerts := []float64{p.f.inertia / 2}
+	if sens(colInertia, p.f.inertia*0.29*a) {
+		inerts = []float64{p.f.inertia * 0.2113, p.f.inertia * 0.7887}
+	}
+	edges, half := []float64{0.5}, 0.5
+	if sens(colEdge, 0.29*a) {
+		lo, hi := p.edgeRange(mixes)
+		const k = 6
+		half = (hi - lo) / (2 * k)
+		edges = edges[:0]
+		for i := range k {
+			edges = append(edges, lo+half*float64(2*i+1))
+		}
+	}
+	for _, mix := range mixes {
+		for _, w := range slips {
+			for _, in := range inerts {
+				for _, e := range edges {
+					for j := range vapourTaus {
+						p.node(cell{e, half, mix, w, in, j}, true)
+					}
+				}
+			}
+		}
+	}
+	p.normalise()
+}
+
+// edgeRange returns the range of the edge that the data leave, within [0, 1].
+func (p *posterior) edgeRange(mixes []float64) (lo, hi float64) {
+	const k = 21
+	var z [k]float64
+	best := math.Inf(-1)
+	for i := range z {
+		z[i] = math.Inf(-1)
+		for _, mix := range mixes {
+			for j := 0; j < vapourTaus; j += 2 {
+				c := cell{float64(i) / (k - 1), 0, mix, p.f.slip[1], p.f.inertia / 2, j}
+				z[i] = math.Max(z[i], p.node(c, false))
+			}
+		}
+		best = math.Max(best, z[i])
+	}
+	first, last := k-1, 0
+	for i := range z {
+		if z[i] > best-9 {
+			first, last = min(first, i), max(last, i)
+		}
+	}
+	return math.Max(0, float64(first-1)/(k-1)), math.Min(1, float64(last+1)/(k-1))
+}
+
+// node integrates over leak, share and vapour at one cell of the rest: for a
+// given cell the prediction is linear in the two flows and the vapour. It
+// returns the logarithm of the evidence, and appends the atoms if keep is set.
+func (p *posterior) node(c cell, keep bool) float64 {
+	l := p.l
+	inv := 1 / p.scale
+	uO := [5]float64{1, c.e, 0, 0, 0}
+	uS := [5]float64{0, 0, 1, c.slip, c.inert}
+	v := colVapour + c.tau
+	var oo, os, ss, oa, sa, gO, gS float64
+	for i := range 5 {
+		var no, ns float64
+		for j := range 5 {
+			no += l.n[i][j] * uO[j]
+			ns += l.n[i][j] * uS[j]
+		}
+		oo += uO[i] * no
+		os += uS[i] * no
+		ss += uS[i] * ns
+		oa += uO[i] * l.n[i][v]
+		sa += uS[i] * l.n[i][v]
+		h := l.h[i] - l.n[i][colMix]*c.mix
+		gO += uO[i] * h
+		gS += uS[i] * h
+	}
+	aa := l.n[v][v]
+	gA := l.h[v] - l.n[v][colMix]*c.mix
+	base := -0.5 * (l.c - 2*l.h[colMix]*c.mix + l.n[colMix][colMix]*c.mix*c.mix)
+	oo, os, ss, oa, sa, gO, gS, aa, gA, base = oo*inv, os*inv, ss*inv, oa*inv, sa*inv, gO*inv, gS*inv, aa*inv, gA*inv, base*inv
+	rawAA := aa
+	top := p.f.k.vapourMax
+	if p.f.k.vapourDry {
+		aa += 1 / (dryVapour * dryVapour)
+		top = 8 * dryVapour
+	}
+	lo, hi := shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA)
+	step := (hi - lo) / shareNodes
+	logZ := math.Inf(-1)
+	for i := range shareNodes {
+		s := lo + step*(float64(i)+0.5)
+		t := 1 - s
+		paa := s*s*oo + 2*s*t*os + t*t*ss
+		if paa <= 0 {
+			continue
+		}
+		paA := s*oa + t*sa
+		ga := s*gO + t*gS
+		pA := aa - paA*paA/paa
+		hA := gA - paA*ga/paa
+		if best := base + 0.5*ga*ga/paa; best > p.bestWithout {
+			p.bestWithout = best
+		}
+		if raw := rawAA - paA*paA/paa; raw > 0 && hA > 0 {
+			p.bestWith = math.Max(p.bestWith, base+0.5*ga*ga/paa+0.5*hA*hA/raw)
+		}
+		w0 := base + 0.5*ga*ga/paa - 0.5*math.Log(paa) + math.Log(step)
+		sd := 1 / math.Sqrt(paa)
+		ratio := paA / paa
+		at := atom{sd: sd, s: s, ds: step / 2, e: c.e, de: c.de, mix: c.mix, tau: c.tau, slip: c.slip, inert: c.inert}
+		// vapour: normal, cut to [0, top]
+		var muA, sdA float64
+		if pA > 1e-30 {
+			muA, sdA = hA/pA, 1/math.Sqrt(pA)
+		} else {
+			muA, sdA = top/2, 1e9
+		}
+		a0, a1 := math.Max(0, muA-4.5*sdA), math.Min(top, muA+4.5*sdA)
+		if a1 <= a0 { // far outside: piled up at an end
+			if muA < 0 {
+				a0, a1 = 0, math.Min(top, 8*sdA*sdA/math.Max(-muA, sdA))
+			} else {
+				a0, a1 = math.Max(0, top-8*sdA*sdA/math.Max(muA-top, sdA)), top
+			}
+		}
+		if muA < 0 {
+			a1 = math.Min(a1, 10*sdA*sdA/math.Max(-muA, 1e-9))
+			a1 = math.Max(a1, a0+1e-9)
+		}
+		nodes := vapourNodes
+		if w := ratio * (a1 - a0); w*w < 0.02*sd*sd {
+			nodes = 3
+		}
+		dA := (a1 - a0) / float64(nodes)
+		for k := range nodes {
+			A := a0 + dA*(float64(k)+0.5)
+			lw := w0 - 0.5*pA*A*A + hA*A + math.Log(dA/top)
+			at.mean = (ga - paA*A) / paa
+			at.vap = A
+			at.cutFactor = 1
+			if at.mean < 5*sd {
+				at.cutFactor = normalCDF(at.mean / sd)
+				lw += math.Log(at.cutFactor + 1e-300)
+			}
+			// the width of the vapour's cell goes into the leak
+			w := ratio * dA
+			at.sd = math.Sqrt(sd*sd + w*w/12)
+			at.logW = lw
+			logZ = logAdd(logZ, lw)
+			if keep {
+				p.atoms = append(p.atoms, at)
+			}
+		}
+	}
+	return logZ
+}
+
+// shareRange returns where in [0, 1] the share can lie, from the Gaussian of the
+// two flows with the vapour integrated out.
+func shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA float64) (lo, hi float64) {
+	if aa > 0 {
+		oo, os, ss = oo-oa*oa/aa, os-oa*sa/aa, ss-sa*sa/aa
+		gO, gS = gO-oa*gA/aa, gS-sa*gA/aa
+	}
+	like := func(s float64) float64 {
+		t := 1 - s
+		paa := s*s*oo + 2*s*t*os + t*t*ss
+		if !(paa > 0) {
+			return math.Inf(-1)
+		}
+		g := s*gO + t*gS
+		if g <= 0 {
+			return -0.5 * math.Log(paa)
+		}
+		return 0.5*g*g/paa - 0.5*math.Log(paa)
+	}
+	// stationary point of g²/paa: the free optimum of the share
+	det := oo*ss - os*os
+	best := 0.5
+	if det > 0 {
+		xo, xs := (ss*gO-os*gS)/det, (oo*gS-os*gO)/det
+		if xo+xs > 0 {
+			best = math.Min(1, math.Max(0, xo/(xo+xs)))
+		}
+	}
+	if l0, l1, lb := like(0), like(1), like(best); l0 > lb || l1 > lb {
+		if l0 > l1 {
+			best = 0
+		} else {
+			best = 1
+		}
+	}
+	top := like(best)
+	edge := func(end float64) float64 {
+		if top-like(end) < 12 {
+			return end
+		}
+		in, out := best, end
+		for range 18 {
+			m := (in + out) / 2
+			if top-like(m) < 12 {
+				in = m
+			} else {
+				out = m
+			}
+		}
+		return out
+	}
+	return edge(0), edge(1)
+}
+
+func (p *posterior) normalise() {
+	p.logZ = math.Inf(-1)
+	for i := range p.atoms {
+		if p.atoms[i].logW > p.logZ {
+			p.logZ = p.atoms[i].logW
+		}
+	}
+	keep := p.atoms[:0]
+	sum := 0.0
+	for _, a := range p.atoms {
+		if a.logW > p.logZ-16 {
+			a.logW = math.Exp(a.logW - p.logZ)
+			sum += a.logW
+			keep = append(keep, a)
+		}
+	}
+	p.atoms = keep
+	for i := range p.atoms {
+		p.atoms[i].logW /= sum
+	}
+	p.logZ += math.Log(sum)
+}
+
+// centre returns the mean of the posterior as a point to linearise about.
+func (p *posterior) centre() (point, [kept]float64) {
+	var z [kept]float64
+	var a, s, e, mix, vap, tau, slip, in, wv float64
+	for _, t := range p.atoms {
+		w := t.logW
+		m := t.mean
+		if m < 0 {
+			m = t.sd * 0.5
+		}
+		k := mixture(m, t.s, t.e, t.slip, t.inert)
+		for i := range k {
+			z[i] += w * k[i]
+		}
+		z[colVapour+t.tau] += w * t.vap
+		a += w * m
+		s += w * m * t.s
+		e += w * m * t.s * t.e
+		mix += w * t.mix
+		vap += w * t.vap
+		tau += w * t.vap * math.Log(vapourTau[t.tau])
+		wv += w * t.vap
+		slip += w * t.slip
+		in += w * t.inert
+	}
+	z[colMix] = mix
+	q := p.l.at
+	q.a = a
+	if a > 0 {
+		q.s = s / a
+	}
+	if s > 0 {
+		q.e = e / s
+	}
+	q.mix, q.vap, q.slipW, q.inert = mix, vap, slip, in
+	if wv > 0 {
+		q.tauV = math.Exp(tau / wv)
+	}
+	x := p.l.othersAt(&z)
+	q.v0 += x[colV0-kept]
+	q.logT = math.Min(math.Log(5), math.Max(math.Log(0.02), q.logT+x[colTau-kept]))
+	q.shut += x[colShut-kept]
+	if lim := p.f.hold.times[0] - 1e-4; q.shut > lim {
+		q.shut = lim
+	}
+	q.logL = math.Min(math.Log(2), math.Max(math.Log(1e-3), q.logL+x[colLag-kept]))
+	q.pa += x[colPressure-kept]
+	q.gain += x[colGain-kept]
+	q.bow += x[colBow-kept]
+	q.zero += x[colZero-kept]
+	q.rig += x[colRig-kept]
+	return q, z
+}
+
+// draws returns n equally likely draws of leak over volume, share and edge. The
+// draws are a fixed low-discrepancy set: the same posterior gives the same.
+func (p *posterior) draws(n int) []Draw {
+	out := make([]Draw, 0, n)
+	seq := newSequence(3)
+	acc, next := 0.0, 0.5/float64(n)
+	var u [3]float64
+	for _, t := range p.atoms {
+		acc += t.logW
+		for next < acc && len(out) < n {
+			seq.next(u[:])
+			out = append(out, t.draw(u))
+			next += 1 / float64(n)
+		}
+	}
+	for len(out) < n && len(p.atoms) > 0 {
+		seq.next(u[:])
+		out = append(out, p.atoms[len(p.atoms)-1].draw(u))
+	}
+	return out
+}
+
+func (t *atom) draw(u [3]float64) Draw {
+	q := u[0]
+	if t.cutFactor < 1 {
+		q = 1 - t.cutFactor + q*t.cutFactor
+	}
+	return Draw{
+		Flow:  math.Max(0, t.mean+t.sd*normalQuantile(q)),
+		Share: math.Min(1, math.Max(0, t.s+t.ds*(2*u[1]-1))),
+		Edge:  math.Min(1, math.Max(0, t.e+t.de*(2*u[2]-1))),
+	}
+}
+
+// sequence is an additive low-discrepancy sequence: multiples of powers of the
+// generalised golden ratio, modulo 1.
+type sequence struct {
+	step, at []float64
+}
+
+func newSequence(d int) *sequence {
+	g := 1.5
+	for range 60 { // g^(d+1) = g + 1
+		g = math.Pow(1+g, 1/float64(d+1))
+	}
+	s := &sequence{step: make([]float64, d), at: make([]float64, d)}
+	x := 1.0
+	for i := range d {
+		x /= g
+		s.step[i], s.at[i] = x, 0.5
+	}
+	return s
+}
+
+func (s *sequence) next(u []float64) {
+	for i := range s.at {
+		s.at[i] += s.step[i]
+		if s.at[i] >= 1 {
+			s.at[i]--
+		}
+		u[i] = s.at[i]
+	}
+}
+
+// quantiles returns the values of sorted x at fractions q.
+func quantile(x []float64, q float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return math.NaN()
+	}
+	u := q*float64(n) - 0.5
+	i := int(math.Floor(u))
+	if i < 0 {
+		return x[0]
+	}
+	if i >= n-1 {
+		return x[n-1]
+	}
+	w := u - float64(i)
+	return x[i]*(1-w) + x[i+1]*w
+}
+
+// equalTailed returns median and equal-tailed 95 % interval of sorted x.
+func equalTailed(x []float64) Interval {
+	return Interval{quantile(x, 0.5), quantile(x, 0.025), quantile(x, 0.975)}
+}
+
+// shortest returns median and shortest 95 % interval of x in [0, 1], which it
+// sorts.
+func shortest(x []float64) Interval {
+	sort.Float64s(x)
+	n := len(x)
+	k := int(math.Ceil(0.95 * float64(n)))
+	best, at := math.Inf(1), 0
+	for i := 0; i+k-1 < n; i++ {
+		if w := x[i+k-1] - x[i]; w < best {
+			best, at = w, i
+		}
+	}
+	return Interval{quantile(x, 0.5), x[at], x[at+k-1]}
+}
+
+func logAdd(a, b float64) float64 {
+	if a < b {
+		a, b = b, a
+	}
+	if math.IsInf(b, -1) {
+		return a
+	}
+	return a + math.Log1p(math.Exp(b-a))
+}
+
+func normalCDF(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
+
+func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }

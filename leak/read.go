@@ -1,0 +1,427 @@
+package leak
+
+import (
+	"math"
+	"sort"
+
+	"seatproof/gas"
+	"seatproof/rig"
+	"seatproof/trace"
+)
+
+// drawsKept is how many draws of the posterior a reading holds.
+const drawsKept = 2000
+
+// Read reads a trace taken on a rig. It never fails: a trace that can carry no
+// answer gives a reading with a Refusal (and whatever else is known of it), one
+// whose figures are doubtful a reading with Warnings. Neither t nor r is
+// changed; the same input gives the same reading.
+func Read(t *trace.Trace, r rig.Rig, o Options) *Reading {
+	rd := &reader{t: t, r: r, o: o, k: takeRig(r), out: &Reading{}}
+	if ref := rd.read(); ref != nil {
+		rd.out.Refusal = ref
+	}
+	return rd.out
+}
+
+// reader carries one trace through its reading.
+type reader struct {
+	t      *trace.Trace
+	r      rig.Rig
+	o      Options
+	k      known
+	out    *Reading
+	depth  []float64
+	phases trace.Phases
+	zero   float64 // Pa, as read
+	zeroSD float64
+	noise  float64
+	step   float64
+	settle settled
+}
+
+// settled is what the posterior says beside the leak.
+type settled struct {
+	a, tau float64 // at the centre
+	fast   bool
+}
+
+func (rd *reader) warn(w Warning) { rd.out.Warnings = append(rd.out.Warnings, w) }
+
+func (rd *reader) read() *Refusal {
+	t := rd.t
+	if len(t.Hand) > 0 {
+		return rd.readHand()
+	}
+	rd.fileWarnings()
+	if t.Faults.ClockBackLine > 0 {
+		return &Refusal{Code: ClockBack, Line: t.Faults.ClockBackLine, Figure: t.Faults.ClockBackBy}
+	}
+	if t.Len() < 8 {
+		return &Refusal{Code: TooFewSamples, Figure: float64(t.Len())}
+	}
+	rd.depth = t.Depth()
+	rd.step = math.Max(t.Step, rd.k.resolution)
+	if ref := rd.stuck(); ref != nil {
+		return ref
+	}
+	rd.findPhases()
+	if ref := rd.findZero(); ref != nil {
+		return ref
+	}
+	if ref := rd.checkPull(); ref != nil {
+		return ref
+	}
+	rd.readSteady()
+	return rd.readHold()
+}
+
+// fileWarnings passes on what the reader of the file found.
+func (rd *reader) fileWarnings() {
+	f := rd.t.Faults
+	if f.Dropped > 0 {
+		rd.warn(Warning{Code: RowsDropped, Count: f.Dropped, Line: f.FirstDropped})
+	}
+	if f.Spikes > 0 {
+		rd.warn(Warning{Code: Spikes, Count: f.Spikes})
+	}
+	if f.Gaps > 0 {
+		rd.warn(Warning{Code: Gaps, Count: f.Gaps, Figure: f.LongestGap})
+	}
+	if f.Jitter > 0.2 {
+		rd.warn(Warning{Code: Jitter, Figure: f.Jitter})
+	}
+	if h := rd.r.Port.Held; h == rig.HeldNothing || h == rig.HeldNotSaid {
+		rd.warn(Warning{Code: BareValves, Count: boolCount(h == rig.HeldNothing)})
+	}
+}
+
+func boolCount(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// stuck refuses a gauge that never moved although it shows a vacuum.
+func (rd *reader) stuck() *Refusal {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, v := range rd.depth {
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	}
+	away := lo
+	if rd.t.Kind == trace.Absolute {
+		away = rd.k.pa + lo
+	}
+	if hi == lo && math.Abs(away) > 0.05*rd.k.span && rd.t.Len() >= 8 {
+		return &Refusal{Code: GaugeStuck, Figure: away}
+	}
+	return nil
+}
+
+// findPhases finds the phases; where the pump and the volume are known, a fall
+// much faster than the steady reading allows is a vent.
+func (rd *reader) findPhases() {
+	o := trace.PhaseOptions{ShutOff: rd.o.ShutOff}
+	rd.phases = trace.FindPhases(rd.t, o)
+	if rd.r.Pump.Known() && rd.k.hasVolume && o.ShutOff == nil {
+		if fall, ok := rd.fastestFall(); ok {
+			o.FastestFall = fall
+			rd.phases = trace.FindPhases(rd.t, o)
+		}
+	}
+	rd.out.Phases = rd.phases.List
+	rd.noise = rd.phases.Noise
+}
+
+// fastestFall returns the steepest fall [Pa/s] that a leak can make which lets
+// the pump stand where it stood: twice its flow there with doubt, into the
+// volume at its smallest, adiabatic.
+func (rd *reader) fastestFall() (float64, bool) {
+	c, err := rd.r.Pump.Here(rd.k.pa)
+	if err != nil {
+		return 0, false
+	}
+	v := rd.phases.Deepest - rd.phases.Room
+	q := 1.5*c.Flow(v) + c.Slope(v)*(0.06*c.Blanked()+2*rd.k.gainSD*v)
+	vol := rd.k.volume() * 0.7
+	if vol <= 0 || q <= 0 {
+		return 0, false
+	}
+	return 2 * gas.Gamma * rd.k.pa * q / vol, true
+}
+
+// findZero takes the gauge's zero from the vented part, or from the rig.
+func (rd *reader) findZero() *Refusal {
+	p := &rd.phases
+	var sum, n float64
+	spread := math.Max(4*p.Noise, 0.75*rd.step)
+	for _, ph := range p.List {
+		if ph.Name != trace.Vented || ph.Last-ph.First < 2 {
+			continue
+		}
+		last := ph.Last
+		mid := median(rd.depth[ph.First : last+1])
+		for i := ph.First; i <= last; i++ {
+			if math.Abs(rd.depth[i]-mid) <= spread+1e-9 {
+				c := rd.countAt(i)
+				sum += rd.depth[i] * c
+				n += c
+			}
+		}
+		if n >= 20 {
+			break // the first one is enough
+		}
+	}
+	stuck := roundingSD(p.Noise, rd.step)
+	switch {
+	case n > 0:
+		rd.zero = sum / n
+		rd.zeroSD = math.Sqrt(p.Noise*p.Noise/n + stuck*stuck)
+		at := rd.zero
+		if rd.t.Kind == trace.Absolute {
+			at += rd.k.pa
+			if math.Abs(at) > 3*rd.k.paSD && rd.k.paSD > 100 {
+				// the vented reading is the better barometer, unless absurd
+				if here := -rd.zero; here > 50e3 && here < 110e3 {
+					rd.k.pa, rd.k.paSD = here, math.Min(rd.k.paSD, 1.96*rd.k.gainSD*here)
+					at = 0
+				}
+			}
+		}
+		if math.Abs(at) > 0.05*rd.k.span {
+			rd.out.Zero = &Interval{at, at - 1.96*rd.zeroSD, at + 1.96*rd.zeroSD}
+			return &Refusal{Code: GaugeZero, Figure: at, Other: 0.05 * rd.k.span}
+		}
+		rd.out.Zero = &Interval{at, at - 1.96*rd.zeroSD, at + 1.96*rd.zeroSD}
+	case rd.t.Kind == trace.Absolute && rd.r.Air.Pressure.Known:
+		rd.zero = -rd.k.pa
+		rd.zeroSD = math.Hypot(rd.k.paSD, rd.k.gainSD*rd.k.span)
+	case rd.t.Kind == trace.Vacuum && rd.k.zero.Known:
+		rd.zero, rd.zeroSD = rd.k.zero.Value, math.Hypot(rd.k.zero.SD(), stuck)
+	default:
+		return &Refusal{Code: NoZero, Figure: rd.depth[0]}
+	}
+	return nil
+}
+
+func (rd *reader) countAt(i int) float64 {
+	if rd.t.Count == nil {
+		return 1
+	}
+	return float64(rd.t.Count[i])
+}
+
+// checkPull refuses a trace that was never pulled down, or deeper than the room.
+func (rd *reader) checkPull() *Refusal {
+	p := &rd.phases
+	deep := p.Deepest - rd.zero
+	slack := 1.96*rd.k.gainSD*rd.k.span + 1.96*rd.zeroSD + 1.96*rd.k.paSD
+	switch {
+	case deep > rd.k.pa+slack:
+		return &Refusal{Code: TooDeep, Figure: deep, Other: rd.k.pa}
+	case deep <= math.Max(500, 5*p.Noise):
+		return &Refusal{Code: NoPull, Figure: deep}
+	case deep < 5e3:
+		return &Refusal{Code: NoVacuum, Figure: deep}
+	case p.Frozen:
+		return &Refusal{Code: GaugeStuck, Figure: deep, At: p.ShutOff}
+	}
+	return nil
+}
+
+// readHold fits the hold, or falls back to the steady reading.
+func (rd *reader) readHold() *Refusal {
+	ph, ok := rd.phases.Find(trace.Hold)
+	if !ok {
+		if rd.out.Steady != nil && rd.out.Steady.Flow != nil {
+			rd.warn(Warning{Code: NeverShutOff})
+			return rd.answerFromSteady()
+		}
+		return &Refusal{Code: NoHold}
+	}
+	f, ref := rd.newFit(ph)
+	if ref != nil {
+		if ref.Code == HoldTooShort && rd.out.Steady != nil && rd.out.Steady.Flow != nil && rd.bluntEnough(ph) {
+			rd.warn(Warning{Code: FastHold})
+			return rd.answerFromSteady()
+		}
+		return ref
+	}
+	rd.answerFromHold(f, ph)
+	return nil
+}
+
+// bluntEnough says whether a hold too short to fit is short because the leak is
+// large: its rate is over 4.2 volumes a tau.
+func (rd *reader) bluntEnough(ph trace.Phase) bool {
+	s := rd.out.Steady
+	return s.Flow.Median > 4.2/60*rd.k.volume()/0.32
+}
+
+// newFit cuts the hold into bins and gathers what is known of it.
+func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
+	t, k := rd.t, &rd.k
+	first := ph.First
+	for first < ph.Last && t.Time[first] < rd.phases.Latest+1e-9 {
+		first++
+	}
+	last := ph.Last
+	start := rd.depth[ph.First] - rd.zero
+	// the last 2 kPa before the room tell little and bend much
+	floor := math.Max(math.Max(2e3, 5*rd.noise), 0.03*start) + rd.zero
+	cut := false
+	for i := first; i <= last; i++ {
+		if rd.depth[i] < floor && (i+1 > last || rd.depth[min(i+1, last)] < floor) {
+			last, cut = i-1, true
+			break
+		}
+	}
+	if !cut && last < t.Len()-1 { // the vent begins before it is seen
+		for last > first+8 && t.Time[ph.Last]-t.Time[last] < 0.25 {
+			last--
+		}
+		last = max(first, last-2)
+	}
+	n := 0.0
+	for i := ph.First; i <= last; i++ {
+		n += rd.countAt(i)
+	}
+	dur := t.Time[max(last, ph.First)] - rd.phases.ShutOff
+	fast := false
+	if dur < 3 && last > ph.First {
+		rate := (rd.depth[ph.First] - rd.depth[last]) / math.Max(dur, 1e-6) / k.pa
+		fast = cut && rate > 0 || rate*0.32 > 4.2/60*0.5
+	}
+	if !fast && (dur < 2 || dur < 3 && n < 20) {
+		return nil, &Refusal{Code: HoldTooShort, Figure: dur, Other: n}
+	}
+	if n < 8 {
+		if fast {
+			return nil, &Refusal{Code: HoldTooShort, Figure: dur, Other: n}
+		}
+		return nil, &Refusal{Code: TooFewSamples, Figure: n}
+	}
+	if last-first < 5 {
+		first = ph.First
+	}
+	maxFall := math.Max(0.012*start, 4*rd.noise)
+	bins := makeBins(t, rd.depth, first, last, rd.phases.ShutOff, maxFall)
+	if len(bins) < 4 {
+		bins = makeBins(t, rd.depth, first, last, rd.phases.ShutOff, 0)
+	}
+	noise := trace.Noise(rd.depth[first : last+1])
+	if last-first < 40 {
+		noise = math.Max(noise, rd.noise)
+	}
+	noise = math.Max(noise, rd.step/math.Sqrt(12)*0.5)
+	if noise <= 0 {
+		noise = 1
+	}
+	weigh(bins, noise, rd.step)
+	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD}
+	interval := t.Faults.Interval
+	if interval <= 0 {
+		interval = (t.Time[t.Len()-1] - t.Time[0]) / float64(t.Len()-1)
+	}
+	f.shutSD = math.Hypot((rd.phases.Latest-rd.phases.Earliest)/4, interval/math.Sqrt(12))
+	f.rig, f.rigSD = k.rigLeak/k.volume(), k.rigLeakSD/k.volume()
+	rd.addBefore(f, noise, interval)
+	rd.setSeep(f)
+	f.collect()
+	return f, nil
+}
+
+// collect lays out data and weights.
+func (f *fit) collect() {
+	for _, b := range f.hold.bins {
+		f.data = append(f.data, b.value)
+		f.weight = append(f.weight, 1/b.sd)
+	}
+	if b := f.hold.before; b != nil {
+		f.data = append(f.data, b.value)
+		f.weight = append(f.weight, 1/b.sd)
+	}
+}
+
+// addBefore adds the level just before the shut-off, carried to it, where the
+// hose lets it be the same: it places the start of a fast fall.
+func (rd *reader) addBefore(f *fit, noise, interval float64) {
+	t := rd.t
+	last := sort.SearchFloat64s(t.Time, rd.phases.Earliest) - 1
+	ph, ok := rd.phases.Find(trace.Steady)
+	first := ph.First
+	if pull, okp := rd.phases.Find(trace.Pull); okp && (!ok || ph.Last-ph.First < 3) {
+		first = pull.First
+	}
+	if last-first < 2 {
+		return
+	}
+	from := last
+	for from > first && t.Time[last]-t.Time[from-1] < 1 {
+		from--
+	}
+	nodes, slope := pullNodes(t, rd.depth, first, last, rd.zero, rd.k.pa, noise)
+	f.hold.pull = nodes
+	f.hold.slope = slope
+	n, sum, st := 0.0, 0.0, 0.0
+	if slope != 0 && last-from > 6 { // nearer by where it still rises
+		from = max(from, last-max(3, int(0.15/math.Max(interval, 1e-3))))
+	}
+	for i := from; i <= last; i++ {
+		c := rd.countAt(i)
+		n += c
+		sum += c * rd.depth[i]
+		st += c * t.Time[i]
+	}
+	level := sum/n + slope*(rd.phases.ShutOff-st/n)
+	stuck := roundingSD(noise, rd.step)
+	// 0.05 % of the vacuum: the valve's own handling moves it a little
+	sd := math.Sqrt(noise*noise/n + stuck*stuck + 0.0005*0.0005*level*level + math.Pow(0.1*slope*(last0(t, last)-st/n), 2))
+	if rd.r.Hose.GaugeAt == rig.GaugeAtPump {
+		return
+	}
+	f.hold.before = &bin{value: level, sd: sd, n: n}
+}
+
+func last0(t *trace.Trace, i int) float64 { return t.Time[i] }
+
+// setSeep sets slip and inertia: from the seat where its size is given, else
+// open.
+func (rd *reader) setSeep(f *fit) {
+	k := &rd.k
+	for i, h := range slipGaps {
+		f.slip[i] = slipWeight(h, k.pa, k.ta)
+	}
+	// the leak from the whole fall, for the guess of its inertia
+	p := f.begin(0.32)
+	q := p.a * k.volume()
+	number, _ := inertiaNumber(q, 0.2e-3, k.pa, k.ta)
+	if s := rd.o.Seat; s != nil {
+		var gap float64
+		number, gap = inertiaNumber(q*0.027/s.Diameter, s.Contact, k.pa, k.ta)
+		if gap > 0 {
+			w := slipWeight(math.Min(math.Max(gap, 1e-6), 20e-6), k.pa, k.ta)
+			f.slip = [3]float64{w, w, w}
+			f.oneSlip = true
+		}
+	}
+	f.inertia = math.Min(2*number, 0.6)
+}
+
+func median(x []float64) float64 {
+	if len(x) > 2001 { // enough of them
+		y := make([]float64, 0, 2001)
+		for i := 0; i < len(x); i += len(x)/2000 + 1 {
+			y = append(y, x[i])
+		}
+		x = y
+	} else {
+		x = append([]float64(nil), x...)
+	}
+	sort.Float64s(x)
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	return (x[(len(x)-1)/2] + x[len(x)/2]) / 2
+}

@@ -1,0 +1,224 @@
+package leak
+
+import (
+	"math"
+	"sort"
+
+	"seatproof/gas"
+	"seatproof/rig"
+	"seatproof/trace"
+)
+
+// lineDoubt is the ± (95 %) on the flow of a pump curve drawn straight through
+// two numbers (a guess: docs/model.md §2).
+const lineDoubt = 0.30
+
+// readSteady reads the vacuum with pump on and valve open, and what leak it
+// means by the pump's curve.
+func (rd *reader) readSteady() {
+	ph, ok := rd.phases.Find(trace.Steady)
+	if !ok || ph.Last-ph.First < 2 {
+		return
+	}
+	var n, sum float64
+	for i := ph.First; i <= ph.Last; i++ {
+		c := rd.countAt(i)
+		n += c
+		sum += c * rd.depth[i]
+	}
+	v := sum/n - rd.zero
+	stuck := roundingSD(rd.noise, rd.step)
+	own := math.Sqrt(rd.noise*rd.noise/n + stuck*stuck + rd.zeroSD*rd.zeroSD)
+	_, drift := rd.trend(ph)
+	own = math.Hypot(own, drift/2)
+	gauge := math.Hypot(rd.k.gainSD*v, rd.k.bowSD*rd.k.span)
+	u := 1.96 * math.Hypot(own, gauge)
+	s := &SteadyReading{Vacuum: Interval{v, v - u, v + u}}
+	rd.out.Steady = s
+	if b := rd.r.Pump.Blanked; b.Known {
+		x := b.Value
+		if c, err := rd.r.Pump.Here(rd.k.pa); err == nil {
+			x = c.Blanked()
+		}
+		rd.out.Blanked = &Interval{x, x - b.Spread, x + b.Spread}
+	}
+	c, err := rd.r.Pump.Here(rd.k.pa)
+	if err != nil {
+		return
+	}
+	rd.steadyFlow(s, c, v, own)
+}
+
+// trend returns slope [Pa/s] and whole drift [Pa] of a phase.
+func (rd *reader) trend(ph trace.Phase) (slope, drift float64) {
+	sl, sd := slopeOf(rd.t.Time[ph.First:ph.Last+1], rd.depth[ph.First:ph.Last+1], rd.noise)
+	if math.Abs(sl) < 2*sd {
+		return 0, 0
+	}
+	return sl, math.Abs(sl) * (ph.To - ph.From)
+}
+
+// steadyFlow sets the leak at the steady vacuum and carried to 50 kPa. The
+// blanked reading was taken with the same gauge, so the gauge's gain cancels;
+// its scatter from pull to pull counts for both.
+func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
+	k := &rd.k
+	scatter := rd.r.Pump.Blanked.SD()
+	if !rd.r.Pump.Blanked.Known {
+		scatter = 0.03 / 1.96 * c.Blanked()
+	}
+	atPump := rd.vacuumAtPump(c, v)
+	q := c.Flow(atPump)
+	// by how much the flow moves with the vacuum: across the doubt, not at a point
+	du := math.Sqrt(own*own + scatter*scatter)
+	if rd.r.Pump.RatedAt.Known { // the gauge's own error does not cancel against a data sheet's figure
+		du = math.Hypot(du, math.Hypot(k.gainSD*v, k.bowSD*k.span))
+	}
+	slope := (c.Flow(atPump-du) - c.Flow(atPump+du)) / (2 * math.Max(du, 1))
+	sd := slope * du
+	if c.Guessed() {
+		sd = math.Hypot(sd, lineDoubt/1.96*q)
+	}
+	if f := rd.r.Pump.FreeFlow; f.Known && f.Value > 0 {
+		sd = math.Hypot(sd, f.SD()/f.Value*q)
+	}
+	if rd.r.Hose.GaugeAt == rig.GaugeNotSaid || !rd.r.Hose.Bore.Known || !rd.r.Hose.Length.Known {
+		sd = math.Hypot(sd, 0.05*q) // no loss assumed: widened
+	}
+	l := newLaw(k.pa)
+	r := (k.pa - v) / k.pa
+	l.setShapes(mixture(1, 0, 0, slipWeight(slipGaps[1], k.pa, k.ta), 0))
+	seepAtV := l.flow(r)
+	mean := q - k.rigLeak*seepAtV
+	sd = math.Max(math.Hypot(sd, k.rigLeakSD*seepAtV), 1e-12)
+	n := 1000
+	at, at50 := make([]float64, n), make([]Draw, n)
+	flow50 := make([]float64, n)
+	seq := newSequence(3)
+	var u [3]float64
+	cut := normalCDF(mean / sd)
+	for i := range n {
+		seq.next(u[:])
+		p := u[0]
+		if cut < 1-1e-9 {
+			p = math.Max(1-cut+u[0]*cut, 1e-12)
+		}
+		x := math.Max(0, mean+sd*normalQuantile(p))
+		if cut < 1e-9 { // far below zero: what is left is an exponential tail
+			x = -sd * sd / mean * -math.Log(1-u[0]*0.999999)
+		}
+		l.setShapes(mixture(1, u[1], u[2], slipWeight(slipGaps[1], k.pa, k.ta), 0))
+		f := math.Max(l.flow(r), 0.05)
+		at[i] = x
+		at50[i] = Draw{Flow: x / f, Share: u[1], Edge: u[2]}
+		flow50[i] = x / f
+	}
+	sort.Float64s(at)
+	sort.Float64s(flow50)
+	a, b := equalTailed(at), equalTailed(flow50)
+	s.Flow, s.At50 = &a, &b
+	s.draws = at50
+}
+
+// vacuumAtPump returns the vacuum at the pump's inlet when the gauge shows v:
+// more than at the port by the hose's loss, where the gauge sits at the port.
+func (rd *reader) vacuumAtPump(c *rig.Curve, v float64) float64 {
+	h := rd.r.Hose
+	if h.GaugeAt != rig.GaugeAtPort || !h.Bore.Known || !h.Length.Known || h.Bore.Value <= 0 || h.Length.Value <= 0 {
+		return v
+	}
+	pipe := gas.Pipe{Diameter: h.Bore.Value, Length: h.Length.Value}
+	rho := gas.Density(rd.k.pa, rd.k.ta)
+	lo, hi := v, rd.k.pa*0.999
+	for range 50 {
+		m := (lo + hi) / 2
+		f, err := pipe.MassFlow(rd.k.pa-v, rd.k.pa-m, rd.k.ta)
+		if err == nil && f/rho < c.Flow(m) {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	return (lo + hi) / 2
+}
+
+// answerFromSteady makes the steady reading the answer: a leak too large to
+// hold, a pump never shut off, or a rig of unknown volume.
+func (rd *reader) answerFromSteady() *Refusal {
+	out := rd.out
+	s := out.Steady
+	out.Source = FromSteady
+	out.Draws = s.draws
+	flow := make([]float64, len(s.draws))
+	for i, d := range s.draws {
+		flow[i] = d.Flow
+	}
+	sort.Float64s(flow)
+	leak := equalTailed(flow)
+	out.UpperLimitOnly = densityAtZero(flow) > 0.15
+	if out.UpperLimitOnly {
+		leak.Low, leak.High = 0, quantile(flow, 0.95)
+	}
+	out.Leak = &leak
+	if out.Share == nil {
+		out.Kind = KindUnresolved
+	}
+	rd.warn(Warning{Code: SteadyAlone, Figure: (leak.High - leak.Low) / 2})
+	rd.sizes()
+	rd.steadyBudget()
+	rd.finish()
+	return nil
+}
+
+// steadyBudget splits the variance of a leak read from the steady vacuum.
+func (rd *reader) steadyBudget() {
+	c, err := rd.r.Pump.Here(rd.k.pa)
+	if err != nil {
+		return
+	}
+	v := rd.out.Steady.Vacuum.Median
+	q := c.Flow(rd.vacuumAtPump(c, v))
+	slope := c.Slope(v)
+	scatter := rd.r.Pump.Blanked.SD()
+	if !rd.r.Pump.Blanked.Known {
+		scatter = 0.03 / 1.96 * c.Blanked()
+	}
+	line := 0.0
+	if c.Guessed() {
+		line = lineDoubt / 1.96 * q
+	}
+	own := math.Hypot(rd.noise, math.Hypot(rd.zeroSD, roundingSD(rd.noise, rd.step)))
+	rd.setBudget(map[string]float64{
+		inputBlanked: slope * slope * scatter * scatter,
+		inputPump:    line * line,
+		inputZero:    slope * slope * own * own,
+		inputRigLeak: rd.k.rigLeakSD * rd.k.rigLeakSD,
+		inputLaw:     0.05 * 0.05 * q * q,
+	})
+}
+
+// compareSteady questions a trace whose hold and steady reading do not agree
+// within their intervals.
+func (rd *reader) compareSteady() {
+	out := rd.out
+	if out.Source != FromHold || out.Steady == nil || out.Steady.At50 == nil || !rd.k.hasVolume {
+		return
+	}
+	h, s := out.Leak, out.Steady.At50
+	if h.Low > s.High*1.02 || s.Low > h.High*1.02 {
+		rd.warn(Warning{Code: ReadingsDiffer, Figure: h.Median, Other: s.Median})
+	}
+}
+
+// withoutVolume takes back the absolute figures of a hold whose volume nobody
+// knows: the steady reading speaks if it can, else only the rate of fall.
+func (rd *reader) withoutVolume() {
+	out := rd.out
+	out.Leak, out.TestedAgain, out.NozzleDiameter, out.Gap, out.Deepest = nil, nil, nil, nil, nil
+	out.Draws, out.Budget, out.UpperLimitOnly, out.Guessed = nil, nil, false, nil
+	if out.Steady != nil && out.Steady.Flow != nil {
+		rd.answerFromSteady()
+		return
+	}
+	rd.warn(Warning{Code: NoVolume})
+}

@@ -1,0 +1,438 @@
+package trace
+
+import (
+	"math"
+	"sort"
+)
+
+// Phases is what happened in a trace, and when.
+type Phases struct {
+	List []Phase // in order of time; phases that were not seen are missing
+
+	Noise   float64 // Pa, standard deviation of one point
+	Room    float64 // Pa, level that stands for the room, as read (depth: see Depth)
+	Deepest float64 // Pa, deepest level, as read, smoothed
+
+	Pulled   bool    // the vacuum rose
+	Vented   bool    // the room's level was seen, before the pull or after the hold
+	ShutOff  float64 // s, when the fall began; only with a Hold
+	Earliest float64 // s, bounds of ShutOff, about ±2 standard deviations
+	Latest   float64
+	Frozen   bool // the value stood exactly still from before the pull was steady
+}
+
+// Find returns the phase of that name, and whether it was seen. Of two vented
+// phases it returns the first.
+func (p *Phases) Find(name PhaseName) (Phase, bool) {
+	for _, ph := range p.List {
+		if ph.Name == name {
+			return ph, true
+		}
+	}
+	return Phase{}, false
+}
+
+// PhaseOptions tells [FindPhases] what is known beside the samples.
+type PhaseOptions struct {
+	// FastestFall is the steepest fall [Pa/s] a leak could make here; a
+	// steeper one is a vent. 0: not known, then a fall that takes less than
+	// 0.4 s is a vent.
+	FastestFall float64
+	// ShutOff is when the pump was shut off [s], if the person says so.
+	ShutOff *float64
+}
+
+// shortestFall is how long [s] a fall to the room must take to be a leak's
+// where nothing else is known; opening a fitting empties the few hundred cm³
+// of a port faster (common practice, no source).
+const shortestFall = 0.4
+
+// Depth returns the values of t as a depth, rising as the vacuum does [Pa]:
+// the vacuum itself, or the absolute pressure with its sign turned. It may
+// share memory with t.
+func (t *Trace) Depth() []float64 {
+	if t.Kind != Absolute {
+		return t.Value
+	}
+	d := make([]float64, len(t.Value))
+	for i, v := range t.Value {
+		d[i] = -v
+	}
+	return d
+}
+
+// FindPhases finds when a trace was vented, pulled down, steady and held, from
+// the samples alone:
+//
+//   - the room's level is the lowest, if the trace rests there;
+//   - the pull begins where the depth leaves that level;
+//   - the vent is where a fall turns much steeper than all before it and ends
+//     at the room's level;
+//   - the shut-off is where a line bends into a fall (least squares over all
+//     places it could be), and steady is the stretch before it within the
+//     noise of it.
+//
+// t is not changed. A trace of fewer than three points has no phases.
+func FindPhases(t *Trace, o PhaseOptions) Phases {
+	u := t.Depth()
+	n := len(u)
+	if n < 3 {
+		return Phases{}
+	}
+	f := finder{t: t.Time, u: u, step: t.Step, s: newSums(t.Time, u), o: o}
+	return f.find()
+}
+
+type finder struct {
+	t, u  []float64
+	step  float64
+	s     *sums
+	o     PhaseOptions
+	noise float64
+	dt    float64 // median interval
+	tol   float64 // how far from a level still counts as at it
+	p     Phases
+}
+
+func (f *finder) find() Phases {
+	n := len(f.u)
+	f.noise = Noise(f.u)
+	f.dt = (f.t[n-1] - f.t[0]) / float64(n-1)
+	w := f.window(0.1, 3)
+	room, deepest := math.Inf(1), math.Inf(-1)
+	deepestAt := 0
+	for i := 0; i+w <= n; i += max(1, w/2) {
+		m := f.s.mean(i, i+w)
+		room = math.Min(room, m)
+		if m > deepest {
+			deepest, deepestAt = m, i+w/2
+		}
+	}
+	f.p.Noise, f.p.Room, f.p.Deepest = f.noise, room, deepest
+	reach := deepest - room
+	f.tol = math.Max(math.Max(6*f.noise, 1.5*f.step), 0.012*reach)
+	if reach <= math.Max(500, 5*math.Max(f.noise, f.step/3)) {
+		f.p.List = []Phase{f.phase(Vented, 0, n-1)}
+		f.p.Vented = true
+		return f.p
+	}
+	start := f.leavesRoom(room, deepestAt)
+	end := n - 1 // last point before the room is reached again
+	for end > deepestAt && f.u[end] < room+f.tol {
+		end--
+	}
+	ventedAfter := end < n-1
+	vent, ventSteep := f.vent(room, start, end, ventedAfter)
+	f.bounds(start, deepestAt, vent, ventSteep, end, ventedAfter)
+	return f.p
+}
+
+// window returns the number of points in that many seconds, at least atLeast
+// and at most a third of the trace.
+func (f *finder) window(seconds float64, atLeast int) int {
+	w := atLeast
+	if f.dt > 0 {
+		w = max(w, int(seconds/f.dt+0.5))
+	}
+	return max(2, min(w, len(f.u)/3))
+}
+
+func (f *finder) phase(name PhaseName, first, last int) Phase {
+	return Phase{Name: name, From: f.t[first], To: f.t[last], First: first, Last: last}
+}
+
+// leavesRoom returns the index of the first point of the pull: where the depth
+// leaves the room's level for good on its way to the deepest point. 0 if the
+// trace does not rest at the room's level first.
+func (f *finder) leavesRoom(room float64, deepestAt int) int {
+	if f.u[0] > room+2*f.tol && f.u[min(2, len(f.u)-1)] > room+2*f.tol {
+		return 0
+	}
+	i := deepestAt
+	for i > 0 && f.u[i-1] > room+f.tol {
+		i--
+	}
+	// back down the foot of the rise, to within the noise
+	level := math.Max(3*f.noise, 0.6*f.step)
+	if i >= 3 {
+		base := f.s.mean(0, i)
+		for i > 1 && f.u[i-1] > base+level {
+			i--
+		}
+	}
+	return i
+}
+
+// vent finds where the trace was opened to the room after the deepest point: the
+// last point before the fall turned much steeper than before and went to the
+// room's level. steep says whether such a turn was found; otherwise the index
+// is end.
+func (f *finder) vent(room float64, start, end int, ventedAfter bool) (at int, steep bool) {
+	if !ventedAfter {
+		return end, false
+	}
+	w := 2
+	if f.dt > 0 {
+		w = max(2, int(0.03/f.dt))
+	}
+	// the steepest fall, looking back from the room's level
+	from := max(start, end-max(8, int(4/math.Max(f.dt, 1e-6))))
+	steepest, steepAt := 0.0, end
+	for i := end; i >= from; i-- {
+		j := min(i+w, len(f.u)-1)
+		if j <= i || f.t[j] <= f.t[i] {
+			continue
+		}
+		if d := (f.u[i] - f.u[j]) / (f.t[j] - f.t[i]); d > steepest {
+			steepest, steepAt = d, i
+		}
+	}
+	if steepest <= 0 {
+		return end, false
+	}
+	// its onset: back to where the fall is an eighth of that
+	onset := steepAt
+	for onset > start {
+		i := max(start, onset-w)
+		if f.t[onset] <= f.t[i] || (f.u[i]-f.u[onset])/(f.t[onset]-f.t[i]) < steepest/8 {
+			break
+		}
+		onset--
+	}
+	before := max(start, onset-f.window(1.0, 6))
+	slopeBefore := math.Max(0, -f.s.slope(before, onset+1))
+	drop := f.u[onset] - f.u[min(end+1, len(f.u)-1)]
+	if drop < 2*f.tol || steepest < 4*slopeBefore {
+		return end, false
+	}
+	return onset, true
+}
+
+// bounds finds the shut-off between the start of the pull and the vent, and
+// lists the phases.
+func (f *finder) bounds(start, deepestAt, vent int, ventSteep bool, end int, ventedAfter bool) {
+	n := len(f.u)
+	f.p.Pulled = start > 0 || f.u[0] < f.p.Deepest-3*f.tol
+	add := func(name PhaseName, first, last int) {
+		if last >= first {
+			f.p.List = append(f.p.List, f.phase(name, first, last))
+		}
+	}
+	if start > 0 {
+		add(Vented, 0, start-1)
+		f.p.Vented = true
+	}
+	holdEnd := vent
+	off, early, late, ok := f.shutOff(start, deepestAt, vent)
+	if !ok && ventSteep && f.isLeak(vent, end) {
+		// a fall to the room straight from the steady reading: a leak too
+		// large to hold, not a vent
+		off, early, late, ok = vent, max(0, vent-1), min(n-1, vent+1), true
+		holdEnd = end
+	}
+	if ok && ventSteep && holdEnd == vent && vent-off < f.window(0.25, 3) && f.isLeak(vent, end) {
+		holdEnd = end
+	}
+	plateauEnd := vent
+	if ok {
+		plateauEnd = off
+		f.p.ShutOff, f.p.Earliest, f.p.Latest = f.t[off], f.t[early], f.t[late]
+	}
+	first := f.steadyFrom(start, plateauEnd)
+	add(Pull, start, first-1)
+	add(Steady, first, plateauEnd)
+	if ok {
+		add(Hold, min(off+1, holdEnd), holdEnd)
+	}
+	if ventedAfter && holdEnd < n-1 {
+		rest := holdEnd + 1
+		for rest < n-1 && f.u[rest] > f.p.Room+f.tol {
+			rest++
+		}
+		add(Vented, rest, n-1)
+		f.p.Vented = f.p.Vented || n-1-rest >= 2
+	}
+	f.p.Frozen = f.frozen(start, plateauEnd, holdEnd)
+}
+
+// isLeak says whether the steep fall from point at to point end can be a
+// leak's, by its steepness where that is known, else by how long it takes.
+func (f *finder) isLeak(at, end int) bool {
+	w := f.window(0.05, 3)
+	steepest := 0.0
+	for i := at; i+w <= min(end+w, len(f.u)-1); i++ {
+		steepest = math.Max(steepest, -f.s.slope(i, i+w))
+	}
+	if f.o.FastestFall > 0 {
+		return steepest < f.o.FastestFall
+	}
+	level := f.p.Room + 0.1*(f.u[at]-f.p.Room)
+	i := at
+	for i < len(f.u)-1 && f.u[i] > level {
+		i++
+	}
+	return f.t[i]-f.t[at] >= shortestFall
+}
+
+// shutOff finds the point at which a line bends into a fall, between the pull
+// and the end of the hold; ok is false where no fall stands out of the noise.
+func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bool) {
+	if f.o.ShutOff != nil {
+		i := sort.SearchFloat64s(f.t, *f.o.ShutOff)
+		i = min(max(i, start), vent)
+		return i, max(start, i-1), min(vent, i+1), i < vent
+	}
+	if vent-start < 6 {
+		return 0, 0, 0, false
+	}
+	// smoothed maximum, and the window from where the pull is nearly there
+	w := f.window(0.4, 3)
+	level, levelAt := math.Inf(-1), start
+	for i := start; i+w <= vent+1; i++ {
+		if m := f.s.mean(i, i+w); m > level {
+			level, levelAt = m, i
+		}
+	}
+	near := math.Max(0.004*(level-f.p.Room), math.Max(4*f.noise/math.Sqrt(float64(w)), 0.5*f.step))
+	a := levelAt
+	for a > start && f.s.mean(a-1, a-1+w) >= level-near {
+		a--
+	}
+	a = min(a+w/2, levelAt+w/2)
+	// down to where the fall is large enough to place the bend
+	b := vent
+	limit := level - math.Max(0.1*(level-f.p.Room), 60*f.noise)
+	for i := levelAt; i+w <= vent+1; i++ {
+		if f.s.mean(i, i+w) < limit {
+			b = i + w/2
+			break
+		}
+	}
+	if b-a < 8 {
+		a, b = max(start, a-8), min(vent, b+8)
+	}
+	at, left, fall := f.bestBend(a, b, a+1, b-2)
+	var2 := math.Max(f.noise*f.noise, f.step*f.step/12) + 1e-6
+	level0 := f.spread(a, b)
+	if fall < 4*math.Sqrt(var2/float64(max(1, min(at-a, b-at)))) || (level0-left)/var2 < 25 {
+		return 0, 0, 0, false
+	}
+	// again, nearer by, where the parabola holds better
+	for range 2 {
+		h := max(f.window(1.5, 12), 3*f.window(0.1, 3))
+		a2, b2 := max(a, at-h), min(b, at+h)
+		at2, left2, fall2 := f.bestBend(a2, b2, max(a2+1, at-h/2), min(b2-2, at+h/2))
+		if fall2 < 8*math.Sqrt(var2/float64(max(1, min(at2-a2, b2-at2)))) || (f.spread(a2, b2)-left2)/var2 < 100 {
+			break
+		}
+		a, b, at, left = a2, b2, at2, left2
+	}
+	// where else it may be: places that fit as well within 6 sigma²
+	early, late = at, at
+	stride := max(1, (b-a)/400)
+	for i := at - stride; i > a; i -= stride {
+		if l, _ := f.s.bend(a, b, f.t[i], i); l > left+6*var2 {
+			break
+		}
+		early = i
+	}
+	for i := at + stride; i < b-2; i += stride {
+		if l, _ := f.s.bend(a, b, f.t[i], i); l > left+6*var2 {
+			break
+		}
+		late = i
+	}
+	return at, early, min(late, vent-1), true
+}
+
+// spread returns Σ(y-line)² of points a..b-1: what is left of a straight line.
+func (f *finder) spread(a, b int) float64 {
+	m := f.s.moments(a, b, f.t[a])
+	mean := m[5] / m[0]
+	yy := m[5] - mean*m[0]
+	xy := m[6] - mean*m[1]
+	den := m[0]*m[2] - m[1]*m[1]
+	if den <= 0 {
+		return 0
+	}
+	sl := (m[0]*xy - m[1]*yy) / den
+	ic := (yy - sl*m[1]) / m[0]
+	return -(sl*xy + ic*yy)
+}
+
+// bestBend returns the place of the bend in points from..to that leaves least.
+func (f *finder) bestBend(a, b, from, to int) (at int, left, fall float64) {
+	stride := max(1, (to-from)/250)
+	left = math.Inf(1)
+	at = from
+	try := func(i int) {
+		if l, d := f.s.bend(a, b, f.t[i], i); l < left {
+			at, left, fall = i, l, d
+		}
+	}
+	for i := from; i <= to; i += stride {
+		try(i)
+	}
+	if stride > 1 {
+		c := at
+		for i := max(from, c-stride); i <= min(to, c+stride); i++ {
+			try(i)
+		}
+	}
+	return at, left, fall
+}
+
+// steadyFrom returns the first point of the steady reading: from there to the
+// point last the depth stays at its final level within the noise.
+func (f *finder) steadyFrom(start, last int) int {
+	w := f.window(0.3, 3)
+	if last-start < w {
+		return last
+	}
+	level := f.s.mean(max(start, last-w+1), last+1)
+	near := math.Max(0.01*(level-f.p.Room), math.Max(4*f.noise/math.Sqrt(float64(w)), f.step))
+	i := last - w
+	for i > start && math.Abs(f.s.mean(i, i+w)-level) <= near {
+		i--
+	}
+	return min(max(i+1, start), last)
+}
+
+// frozen says whether the value stood exactly still from a point at which the
+// pull was still rising steeply until the end of the hold.
+func (f *finder) frozen(start, plateauEnd, holdEnd int) bool {
+	last := max(plateauEnd, holdEnd)
+	i := last
+	for i > start && f.u[i-1] == f.u[last] {
+		i--
+	}
+	if last-i < 20 || f.t[last]-f.t[i] < 3 || i-start < 3 {
+		return false
+	}
+	rise := f.s.slope(max(start, i-max(3, f.window(0.2, 3))), i+1)
+	mean := (f.u[i] - f.u[start]) / math.Max(f.t[i]-f.t[start], 1e-9)
+	return rise > 0.3*mean && rise*(f.t[last]-f.t[i]) > 20*math.Max(f.tol, f.step)
+}
+
+// Noise returns the standard deviation of one point of a series from its
+// second differences: the median over 64 stretches, so that a pull, a vent or
+// spikes in a few of them do not count.
+func Noise(u []float64) float64 {
+	n := len(u)
+	if n < 5 {
+		return 0
+	}
+	k := min(64, (n-2)/3)
+	r := make([]float64, 0, k)
+	for b := range k {
+		i, j := 1+b*(n-2)/k, 1+(b+1)*(n-2)/k
+		sum := 0.0
+		for q := i; q < j; q++ {
+			d := u[q+1] - 2*u[q] + u[q-1]
+			sum += d * d
+		}
+		r = append(r, math.Sqrt(sum/(6*float64(j-i))))
+	}
+	sort.Float64s(r)
+	return r[len(r)/2]
+}
