@@ -1,7 +1,6 @@
 package leak
 
 import (
-	"fmt"
 	"math"
 	"sort"
 
@@ -14,53 +13,61 @@ import (
 // can end in a false minimum.
 var starts = [...]float64{0.15, 0.4, 1.2}
 
-// settle finds the posterior: search, linearise, integrate, and once more about
-// the posterior's own centre.
+// settle finds the posterior: search, linearise, integrate.
 func (f *fit) settle() (*posterior, point) {
-	best := math.Inf(1)
-	var p point
+	p := f.search()
+	post := &posterior{f: f, scale: 1}
+	post.l = f.linearise(p)
+	f.debug(post, p)
+	post.integrate()
+	p, _ = post.centre()
+	return post, p
+}
+
+// search returns the most probable point: a climb in the five parameters that
+// matter most from each start, then one in all from each different summit.
+func (f *fit) search() point {
+	var tops []point
 	for i, tau := range starts {
-		q, c := f.climb(f.begin(tau), 12)
-		if Debug {
-			println("climb", i, int(c), int(q.a*1e6), int(q.s*1000), int(math.Exp(q.logT)*1000))
+		q, _ := f.climb(f.begin(tau), 12)
+		same := false
+		for _, t := range tops {
+			same = same || math.Abs(t.logT-q.logT) < 0.1 && math.Abs(t.s-q.s) < 0.1
 		}
-		if c < best {
-			p, best = q, c
+		if !same {
+			tops = append(tops, q)
 		}
 		// a leak so slow that the wall's heat does not show needs one start
 		if i == 0 && q.a*0.4*2*f.k.pa*0.3 < 5 {
 			break
 		}
 	}
-	p = f.improve(p, 10)
-	if Debug {
-		fmt.Printf("MAP %+v\n", p)
+	best := math.Inf(1)
+	var p point
+	for _, t := range tops {
+		if q, c := f.improve(t, 12); c < best {
+			p, best = q, c
+		}
 	}
-	post := &posterior{f: f, scale: 1}
-	post.l = f.linearise(p)
-	post.integrate()
-	p, _ = post.centre()
-	return post, p
+	return p
 }
 
 // answerFromHold turns the posterior of a hold into a reading.
 func (rd *reader) answerFromHold(f *fit, ph trace.Phase) {
 	out := rd.out
 	post, p := f.settle()
-	_, z := post.centre()
 	free := float64(len(f.data) - 5)
 	if free >= 3 {
-		if chi := post.l.misfit(&z) / free; chi > 1.5 {
+		if chi := post.l.left / free; chi > 1.5 {
 			rd.warn(Warning{Code: LawMisfit, Figure: chi})
 			post.scale = chi
 			post.integrate()
 			p, _ = post.centre()
 		}
 	}
-	f.debug(post, p)
 	rd.settle = settled{a: p.a, tau: math.Exp(p.logT)}
 	out.Source = FromHold
-	out.Draws = rd.scaleDraws(post.draws(drawsKept))
+	out.Draws = rd.scaleDraws(post.draws(drawsKept, false))
 	rd.summarise(post)
 	rd.vapour(f, post)
 	rd.describe(f, post, p, ph)
@@ -105,7 +112,11 @@ func (rd *reader) summarise(post *posterior) {
 	share := make([]float64, n)
 	edge := make([]float64, n)
 	for i, d := range out.Draws {
-		flow[i], share[i], edge[i] = d.Flow, d.Share, d.Edge
+		flow[i] = d.Flow
+	}
+	// the share is told from a uniform prior: what the curve alone says
+	for i, d := range post.draws(n, true) {
+		share[i], edge[i] = d.Share, d.Edge
 	}
 	sort.Float64s(flow)
 	leak := equalTailed(flow)
@@ -116,6 +127,7 @@ func (rd *reader) summarise(post *posterior) {
 	out.Leak = &leak
 	s, e := shortest(share), shortest(edge)
 	out.Share, out.Edge = &s, &e
+	rd.shares = share
 }
 
 // densityAtZero returns the density of sorted positive x at 0 over its peak,
@@ -183,7 +195,7 @@ func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
 		l := newLaw(k.pa)
 		flow := make([]float64, len(out.Draws))
 		for i, d := range out.Draws {
-			l.setShapes(mixture(1, d.Share, d.Edge, f.slip[1], f.inertia/2))
+			l.setShapes(mixture(1, d.Share, d.Edge, f.slip, f.inertia/2))
 			flow[i] = d.Flow * l.flow((k.pa-deepest)/k.pa)
 		}
 		sort.Float64s(flow)
@@ -262,15 +274,15 @@ func (rd *reader) kind(b []bin, from float64) Kind {
 		return KindUnresolved
 	}
 	var seep, opening float64
-	for _, d := range rd.out.Draws {
-		if d.Share < 0.2 {
+	for _, s := range rd.shares {
+		if s < 0.2 {
 			seep++
 		}
-		if d.Share > 0.8 {
+		if s > 0.8 {
 			opening++
 		}
 	}
-	n := float64(len(rd.out.Draws))
+	n := float64(len(rd.shares))
 	switch {
 	case opening/n >= 0.95:
 		return KindOpening

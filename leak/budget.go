@@ -39,7 +39,7 @@ func (rd *reader) budget(f *fit, post *posterior, p point) {
 		prior[i] /= post.scale
 	}
 	v := map[string]float64{}
-	names := [...]string{iS: inputLaw, iE: inputLaw, iSlip: inputLaw, iIn: inputLaw, iMix: inputWall, iVap: inputVapour}
+	names := [...]string{iS: inputLaw, iE: inputLaw, iMix: inputWall, iVap: inputVapour}
 	left := c[iA]
 	for i := iS; i < own; i++ {
 		x := c[i] * c[i] * prior[i]
@@ -48,7 +48,8 @@ func (rd *reader) budget(f *fit, post *posterior, p point) {
 	}
 	rest := [...]string{colV0 - kept: inputNoise, colTau - kept: inputWall, colShut - kept: inputNoise,
 		colLag - kept: inputLag, colPressure - kept: inputPressure, colGain - kept: inputGauge,
-		colBow - kept: inputGauge, colZero - kept: inputZero, colRig - kept: inputRigLeak}
+		colBow - kept: inputGauge, colZero - kept: inputZero, colRig - kept: inputRigLeak,
+		colSlip - kept: inputLaw, colInertia - kept: inputLaw}
 	for i := range others {
 		x := c[own+i] * c[own+i] * prior[own+i]
 		v[rest[i]] += x

@@ -22,9 +22,9 @@ type fit struct {
 	shutSD  float64 // s
 	rig     float64 // rig leak over the median volume, 1/s
 	rigSD   float64
-	slip    [3]float64 // slip weights of slipGaps
-	oneSlip bool       // the gap is known well enough for one
-	inertia float64    // upper end of the seep's inertia number, uniform from 0
+	slip    float64 // slip weight of a seep
+	slipSD  float64
+	inertia float64 // upper end of the seep's inertia number, uniform from 0
 	scratch []float64
 }
 
@@ -49,7 +49,7 @@ type point struct {
 func (f *fit) params(p *point) holdParams {
 	k := mixture(p.a, p.s, p.e, p.slipW, p.inert)
 	rig := f.rig + p.rig
-	k = k.plus(shapes{0, 0, rig, rig * f.slip[1], 0})
+	k = k.plus(shapes{0, 0, rig, rig * f.slip, 0})
 	return holdParams{
 		leak: k, v0: p.v0, logTau: p.logT, mix: p.mix, shut: p.shut, logLag: p.logL, pa: p.pa,
 		gain: p.gain, bow: p.bow, zero: f.zero + p.zero,
@@ -230,7 +230,7 @@ func (f *fit) begin(tau float64) point {
 		j--
 	}
 	l := newLaw(f.k.pa)
-	l.setShapes(mixture(1, 0.5, 0.5, f.slip[1], 0))
+	l.setShapes(mixture(1, 0.5, 0.5, f.slip, 0))
 	vm := (v0 + v(j)) / 2
 	rate := (v0 - v(j)) / math.Max(b[j].time, 1e-3)
 	a := rate / (f.k.pa * l.flow((f.k.pa-vm)/f.k.pa))
@@ -239,7 +239,7 @@ func (f *fit) begin(tau float64) point {
 	}
 	p := point{
 		a: math.Max(a-f.rig, 1e-6), s: 0.5, v0: v0, logT: math.Log(tau), e: 0.5, mix: 0.5,
-		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip[1], inert: f.inertia / 2,
+		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2,
 	}
 	if f.k.lagFixed {
 		p.mix = 0.5

@@ -8,8 +8,6 @@ const (
 	iA = iota // leak over volume
 	iS        // share
 	iE        // edge
-	iSlip
-	iIn
 	iMix
 	iVap
 	own
@@ -28,12 +26,10 @@ type gaussian struct {
 // index of the vapour's time constant.
 func (f *fit) gaussian(l *linear, p *point, tau int) *gaussian {
 	a := math.Max(p.a, 1e-9)
-	dir := [iMix][5]float64{
-		iA:    mixture(1, p.s, p.e, p.slipW, p.inert),
-		iS:    {a, a * p.e, -a, -a * p.slipW, -a * p.inert},
-		iE:    {0, a * p.s, 0, 0, 0},
-		iSlip: {0, 0, 0, a * (1 - p.s), 0},
-		iIn:   {0, 0, 0, 0, a * (1 - p.s)},
+	dir := [iMix][3]float64{ // along opening, edge, seep
+		iA: {p.s, p.s * p.e, 1 - p.s},
+		iS: {a, a * p.e, -a},
+		iE: {0, a * p.s, 0},
 	}
 	out := new(gaussian)
 	var mc [gaussSize][columns]float64 // rows of the full matrix along each parameter
@@ -50,11 +46,11 @@ func (f *fit) gaussian(l *linear, p *point, tau int) *gaussian {
 	for i := range gaussSize {
 		if i < iMix {
 			for c := range columns {
-				for q := range 5 {
+				for q := range 3 {
 					mc[i][c] += dir[i][q] * l.full[q][c]
 				}
 			}
-			for q := range 5 {
+			for q := range 3 {
 				out.g[i] += dir[i][q] * l.rhs[q]
 			}
 		} else {
@@ -66,7 +62,7 @@ func (f *fit) gaussian(l *linear, p *point, tau int) *gaussian {
 		for j := 0; j <= i; j++ {
 			s := 0.0
 			if j < iMix {
-				for q := range 5 {
+				for q := range 3 {
 					s += mc[i][q] * dir[j][q]
 				}
 			} else {
@@ -77,17 +73,12 @@ func (f *fit) gaussian(l *linear, p *point, tau int) *gaussian {
 	}
 	pr := &out.prior
 	pr[iS], pr[iE], pr[iMix] = 12, 12, 12
-	pr[iSlip] = 1 / (0.1 * 0.1)
-	if f.oneSlip {
-		pr[iSlip] = 1 / (0.02 * 0.02)
-	}
-	pr[iIn] = 12 / math.Max(f.inertia*f.inertia, 1e-8)
 	if f.k.vapourDry {
 		pr[iVap] = 1 / (dryVapour * dryVapour)
 	} else {
 		pr[iVap] = 12 / (f.k.vapourMax * f.k.vapourMax)
 	}
-	off := [own]float64{iS: 0.5 - p.s, iE: 0.5 - p.e, iSlip: f.slip[1] - p.slipW, iIn: f.inertia/2 - p.inert, iMix: 0.5 - p.mix, iVap: -p.vap}
+	off := [own]float64{iS: 0.5 - p.s, iE: 0.5 - p.e, iMix: 0.5 - p.mix, iVap: -p.vap}
 	for i := range own {
 		out.m[i][i] += pr[i]
 		out.g[i] += pr[i] * off[i]
@@ -107,7 +98,7 @@ func (f *fit) priorCost(p *point) float64 {
 		return x * x / (sd * sd)
 	}
 	c := 12*((p.s-0.5)*(p.s-0.5)+(p.e-0.5)*(p.e-0.5)+(p.mix-0.5)*(p.mix-0.5)) +
-		sq(p.slipW-f.slip[1], 0.1) + sq(p.inert-f.inertia/2, math.Max(f.inertia, 1e-4)/math.Sqrt(12)) +
+		sq(p.slipW-f.slip, f.slipSD) + sq(p.inert-f.inertia/2, math.Max(f.inertia/math.Sqrt(12), 1e-5)) +
 		sq(p.logT-priorLogTau, priorLogTauSD) + sq(p.shut, f.shutSD) +
 		sq(p.pa-f.k.pa, math.Max(f.k.paSD, 1)) + sq(p.gain, f.k.gainSD) + sq(p.bow, f.k.bowSD) +
 		sq(p.zero, math.Max(f.zeroSD, 1e-3)) + sq(p.rig, math.Max(f.rigSD, 1e-12))
@@ -139,8 +130,6 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 	move(iA, &q.a, 1e-9, inf)
 	move(iS, &q.s, 0, 1)
 	move(iE, &q.e, 0, 1)
-	move(iSlip, &q.slipW, 0, 0.6)
-	move(iIn, &q.inert, 0, math.Max(f.inertia, 1e-9))
 	move(iMix, &q.mix, 0, 1)
 	top := f.k.vapourMax
 	if f.k.vapourDry {
@@ -157,13 +146,15 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 	move(o(colBow), &q.bow, -0.5, 0.5)
 	move(o(colZero), &q.zero, -inf, inf)
 	move(o(colRig), &q.rig, -f.rig, inf)
+	move(o(colSlip), &q.slipW, 0, 0.6)
+	move(o(colInertia), &q.inert, 0, math.Max(f.inertia, 1e-9))
 	return q, held
 }
 
 // improve climbs to the most probable point in everything at once: damped
 // Gauss-Newton steps with bounds (a parameter that a bound holds back leaves
-// the step).
-func (f *fit) improve(p point, rounds int) point {
+// the step). It returns the sum of squares reached, priors included.
+func (f *fit) improve(p point, rounds int) (point, float64) {
 	const tau = 2 // index of the middle time constant of vapour
 	p.tauV = vapourTau[tau]
 	r := make([]float64, len(f.data))
@@ -201,7 +192,7 @@ func (f *fit) improve(p point, rounds int) point {
 			break
 		}
 	}
-	return p
+	return p, best
 }
 
 // priorDiagonal is the prior's part of m[i][iVap].
@@ -279,10 +270,11 @@ func (f *fit) toBound(p *point, i int, d float64) float64 {
 // get returns parameter i of a point.
 func (p *point) get(i int) float64 {
 	return [gaussSize]float64{
-		iA: p.a, iS: p.s, iE: p.e, iSlip: p.slipW, iIn: p.inert, iMix: p.mix, iVap: p.vap,
+		iA: p.a, iS: p.s, iE: p.e, iMix: p.mix, iVap: p.vap,
 		own + colV0 - kept: p.v0, own + colTau - kept: p.logT, own + colShut - kept: p.shut,
 		own + colLag - kept: p.logL, own + colPressure - kept: p.pa, own + colGain - kept: p.gain,
 		own + colBow - kept: p.bow, own + colZero - kept: p.zero, own + colRig - kept: p.rig,
+		own + colSlip - kept: p.slipW, own + colInertia - kept: p.inert,
 	}[i]
 }
 

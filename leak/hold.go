@@ -7,8 +7,8 @@ import (
 	"seatproof/trace"
 )
 
-// shapes is a leak over the volume [1/s] as coefficients of the five shapes of
-// law.go: opening, edge, seep, slip, inertia.
+// shapes is a leak over the volume [1/s] as coefficients of the shapes of
+// law.go, opening, edge, seep, slip, and the seep times its inertia number.
 type shapes [5]float64
 
 // mixture returns the shapes of a leak of total flow a [1/s], opening's share

@@ -208,14 +208,25 @@ func saturation(l rig.Liquid, t float64) float64 {
 	}
 }
 
-// slipGaps are the gaps at which the slip of a seep of unknown gap is taken:
-// the middles of three equal parts of log-uniform 1 to 20 µm.
-var slipGaps = func() (g [3]float64) {
-	for i := range g {
-		g[i] = 1e-6 * math.Pow(20, (float64(i)+0.5)/3)
+// Gaps [m] between which the gap of a seep of unknown size lies, log-uniform.
+const (
+	smallestGap = 1e-6
+	largestGap  = 20e-6
+)
+
+// slipPrior returns mean and sd of the slip weight for gaps log-uniform between
+// the smallest and the largest.
+func slipPrior(pa, ta float64) (mean, sd float64) {
+	const n = 16
+	var s, ss float64
+	for i := range n {
+		w := slipWeight(smallestGap*math.Pow(largestGap/smallestGap, (float64(i)+0.5)/n), pa, ta)
+		s += w
+		ss += w * w
 	}
-	return g
-}()
+	mean = s / n
+	return mean, math.Sqrt(ss/n - mean*mean)
+}
 
 // inertiaNumber returns Re·h/(12 L), the inertia of a seep of free-air flow q
 // [m³/s] round a 27 mm seat of contact width length [m], and its gap [m].

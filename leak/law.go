@@ -7,17 +7,19 @@ import (
 	"seatproof/gas"
 )
 
-// The flow of a leak against the pressure ratio r = p/pa is a sum of five
-// shapes, so that shares, edges and corrections enter the hold as plain
+// The flow of a leak against the pressure ratio r = p/pa is a sum of four
+// shapes, so that shares and edges enter the hold as plain
 // coefficients (docs/model.md §4):
 //
 //	opening  psi(r)/psi(r50)
 //	edge     opening · (Cd(r)/Cd(r50) - 1)        zero at 50 kPa
 //	seep     (1-r²)/(1-r50²)
 //	slip     (1-r)/(1-r50) - seep                 zero at 50 kPa
-//	inertia  seep · (1 - seep)                    zero at 50 kPa
 //
-// each as free-air flow, 1 (or 0) at a vacuum of 50 kPa.
+// each as free-air flow, 1 (or 0) at a vacuum of 50 kPa. Inertia bends the seep:
+// its drive D (seep and slip, 1 at 50 kPa) gives a flow m with
+//
+//	m + i m² = (1 + i) D,  i = Re h/(12 L) at 50 kPa
 type flowTable [tableSize + 1][4]float64
 
 const tableSize = 4096
@@ -41,7 +43,8 @@ type law struct {
 	psi50, cd50      float64    // psi/psi* and Cd at r50
 	seep50, linear50 float64    // 1-r50², 1-r50
 	c                [4]float64 // coefficients of the table's columns
-	inertia          float64
+	seep             float64    // the seep at 50 kPa
+	inertia          float64    // its inertia number there
 }
 
 // newLaw returns the law for the air pressure pa [Pa], without a leak.
@@ -64,7 +67,10 @@ func (l *law) setShapes(k shapes) {
 		(k[2] - k[3]) / l.seep50,
 		k[3] / l.linear50,
 	}
-	l.inertia = k[4]
+	l.seep, l.inertia = k[2], 0
+	if k[2] > 0 && k[4] > 0 {
+		l.inertia = k[4] / k[2]
+	}
 }
 
 // flow returns the flow at the pressure ratio r.
@@ -79,14 +85,12 @@ func (l *law) flow(r float64) float64 {
 	i := int(u)
 	w := u - float64(i)
 	a, b := &l.table[i], &l.table[i+1]
-	square := a[2] + w*(b[2]-a[2])
-	f := l.c[0]*(a[0]+w*(b[0]-a[0])) + l.c[1]*(a[1]+w*(b[1]-a[1])) +
-		l.c[2]*square + l.c[3]*(a[3]+w*(b[3]-a[3]))
-	if l.inertia != 0 {
-		d := square / l.seep50
-		f += l.inertia * d * (1 - d)
+	d := l.c[2]*(a[2]+w*(b[2]-a[2])) + l.c[3]*(a[3]+w*(b[3]-a[3]))
+	if e := l.inertia; e > 1e-9 {
+		x := 4 * e * (1 + e) * d / l.seep
+		d = l.seep * 2 * (1 + e) * d / l.seep / (1 + math.Sqrt(1+x))
 	}
-	return f
+	return l.c[0]*(a[0]+w*(b[0]-a[0])) + l.c[1]*(a[1]+w*(b[1]-a[1])) + d
 }
 
 // slipWeight returns the weight of the slip shape for a gap h [m] in air of pa

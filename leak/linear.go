@@ -9,9 +9,7 @@ import (
 const (
 	colOpening = iota
 	colEdge
-	colSeep
-	colSlip
-	colInertia
+	colSeep // with slip and inertia as at the point
 	colMix
 	colVapour                          // one for each of vapourTaus
 	kept      = colVapour + vapourTaus // number of kept columns
@@ -28,6 +26,8 @@ const (
 	colBow
 	colZero
 	colRig
+	colSlip    // per slip weight, of the seep at the point
+	colInertia // per inertia number
 	columns
 )
 
@@ -58,7 +58,8 @@ type linear struct {
 	full  [columns][columns]float64
 	rhs   [columns]float64
 	prior [columns]float64 // prior precision of the others
-	chi2  float64          // sum of squares of the residuals at the point
+	chi2  float64          // sum of squares at the point, priors included
+	left  float64          // the residuals' part of it
 }
 
 // linearise takes the derivatives of the hold at a point.
@@ -86,20 +87,21 @@ func (f *fit) linearise(p point) *linear {
 			}
 		}
 	}
-	a := math.Max(p.a+f.rig, 1e-7)
-	for k := range 5 {
-		q := base
-		step := 2e-3 * a
-		q.leak[k] += step
-		start(k)
-		tryAt(&q, step, k)
-	}
 	do := func(k int, step float64, change func(q *holdParams, step float64)) {
 		q := base
 		change(&q, step)
 		start(k)
 		tryAt(&q, step, k)
 	}
+	step := 2e-3 * math.Max(p.a+f.rig, 1e-7)
+	do(colOpening, step, func(q *holdParams, s float64) { q.leak[0] += s })
+	do(colEdge, step, func(q *holdParams, s float64) { q.leak[1] += s })
+	do(colSeep, step, func(q *holdParams, s float64) {
+		q.leak = q.leak.plus(shapes{0, 0, s, s * p.slipW, s * p.inert})
+	})
+	seep := p.a * (1 - p.s)
+	do(colSlip, 0.02, func(q *holdParams, s float64) { q.leak[3] += s * seep })
+	do(colInertia, 0.02, func(q *holdParams, s float64) { q.leak[4] += s * seep })
 	mixStep := 0.05
 	if p.mix > 0.9 {
 		mixStep = -mixStep
@@ -129,12 +131,11 @@ func (f *fit) linearise(p point) *linear {
 		col(colGain)[i] = v * f.weight[i]
 		col(colBow)[i] = f.k.span * 4 * xi * (1 - xi) * f.weight[i]
 		col(colZero)[i] = f.weight[i]
-		col(colRig)[i] = col(colSeep)[i] + f.slip[1]*col(colSlip)[i]
+		col(colRig)[i] = col(colSeep)[i]
 	}
 	l := &linear{at: p, chi2: dot(r, r)}
-	for i := range 5 {
-		l.base[i] = mixture(p.a, p.s, p.e, p.slipW, p.inert)[i]
-	}
+	l.left = l.chi2
+	l.base[colOpening], l.base[colEdge], l.base[colSeep] = p.a*p.s, p.a*p.s*p.e, p.a*(1-p.s)
 	l.base[colMix] = p.mix
 	for i := range columns {
 		for j := 0; j <= i; j++ {
@@ -189,6 +190,8 @@ func (f *fit) priors(l *linear) {
 	set(colBow, f.k.bowSD, -p.bow)
 	set(colZero, math.Max(f.zeroSD, 1e-3), -p.zero)
 	set(colRig, math.Max(f.rigSD, 1e-12), -p.rig)
+	set(colSlip, f.slipSD, f.slip-p.slipW)
+	set(colInertia, math.Max(f.inertia/math.Sqrt(12), 1e-5), f.inertia/2-p.inert)
 }
 
 // marginalise integrates the others out and moves the origin of the kept
@@ -282,17 +285,4 @@ func (l *linear) othersAt(z *[kept]float64) (x [others]float64) {
 		b[k] /= chol[k][k]
 	}
 	return b
-}
-
-// misfit returns the sum of squares that is left at kept coordinates z, with
-// the others at their best.
-func (l *linear) misfit(z *[kept]float64) float64 {
-	s := l.c
-	for i := range kept {
-		s -= 2 * l.h[i] * z[i]
-		for j := range kept {
-			s += z[i] * l.n[i][j] * z[j]
-		}
-	}
-	return s
 }

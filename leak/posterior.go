@@ -6,7 +6,7 @@ import (
 )
 
 // atom is a piece of the posterior: a leak over volume that is normal, cut at
-// zero, for one share, edge, slip, inertia, conduction mix and vapour.
+// zero, for one share, edge, conduction mix and vapour.
 type atom struct {
 	logW      float64
 	mean, sd  float64 // 1/s
@@ -15,10 +15,17 @@ type atom struct {
 	mix       float64
 	vap       float64 // Pa
 	tau       int     // index into vapourTau
-	slip      float64
-	inert     float64
 	cutFactor float64 // P(leak >= 0)
+	pure      bool    // exactly an opening or a seep
 }
+
+// Priors that physics gives no figure for. A leak is most often one leak, which
+// flows one way: the share is 0, 1 or anything between with a third each. A port
+// has no vapour at all as often as some.
+var (
+	pureShare = 1.0 / 3
+	noVapour  = 0.5
+)
 
 // dryVapour is the sd [Pa] of the half-normal vapour of a port said to be dry.
 const dryVapour = 100.0
@@ -41,10 +48,9 @@ type posterior struct {
 
 // cell is one value of the nuisances that are gone through one by one.
 type cell struct {
-	e, de       float64
-	mix         float64
-	slip, inert float64
-	tau         int
+	e, de float64
+	mix   float64
+	tau   int
 }
 
 // integrate fills the atoms.
@@ -56,62 +62,82 @@ func (p *posterior) integrate() {
 	sens := func(k int, sd float64) bool { return l.n[k][k]/p.scale*sd*sd > 0.03 }
 	mixes := []float64{0.5}
 	if sens(colMix, 0.29) {
-		mixes = []float64{0.1, 0.3, 0.5, 0.7, 0.9}
-	}
-	slips := p.f.slip[1:2]
-	if !p.f.oneSlip && sens(colSlip, 0.1*a) {
-		slips = p.f.slip[:]
-	}
-	inerts := []float64{p.f.inertia / 2}
-	if sens(colInertia, p.f.inertia*0.29*a) {
-		inerts = []float64{p.f.inertia * 0.2113, p.f.inertia * 0.7887}
+		lo, hi := p.rangeOf(func(x float64) (z float64) {
+			z = math.Inf(-1)
+			for _, e := range []float64{0.1, 0.5, 0.9, l.at.e} {
+				z = math.Max(z, p.node(cell{e, 0, x, 2}, false))
+			}
+			return z
+		})
+		mixes = middles(lo, hi, 5)
 	}
 	edges, half := []float64{0.5}, 0.5
 	if sens(colEdge, 0.29*a) {
-		lo, hi := p.edgeRange(mixes)
-		const k = 6
-		half = (hi - lo) / (2 * k)
-		edges = edges[:0]
-		for i := range k {
-			edges = append(edges, lo+half*float64(2*i+1))
-		}
+		lo, hi := p.rangeOf(func(x float64) (z float64) {
+			z = math.Inf(-1)
+			for _, mix := range mixes {
+				z = math.Max(z, p.node(cell{x, 0, mix, 2}, false))
+			}
+			return z
+		})
+		edges = middles(lo, hi, 6)
+		half = (edges[1] - edges[0]) / 2
 	}
 	for _, mix := range mixes {
-		for _, w := range slips {
-			for _, in := range inerts {
-				for _, e := range edges {
-					for j := range vapourTaus {
-						p.node(cell{e, half, mix, w, in, j}, true)
-					}
-				}
+		for _, e := range edges {
+			for j := range vapourTaus {
+				p.node(cell{e, half, mix, j}, true)
 			}
 		}
 	}
 	p.normalise()
 }
 
-// edgeRange returns the range of the edge that the data leave, within [0, 1].
-func (p *posterior) edgeRange(mixes []float64) (lo, hi float64) {
-	const k = 21
+// middles returns the middles of n equal parts of a range.
+func middles(lo, hi float64, n int) []float64 {
+	m := make([]float64, n)
+	for i := range m {
+		m[i] = lo + (hi-lo)*(float64(i)+0.5)/float64(n)
+	}
+	return m
+}
+
+// rangeOf returns where in [0, 1] a nuisance can lie, given its log evidence.
+func (p *posterior) rangeOf(evidence func(x float64) float64) (lo, hi float64) {
+	const k = 17
 	var z [k]float64
 	best := math.Inf(-1)
 	for i := range z {
-		z[i] = math.Inf(-1)
-		for _, mix := range mixes {
-			for j := 0; j < vapourTaus; j += 2 {
-				c := cell{float64(i) / (k - 1), 0, mix, p.f.slip[1], p.f.inertia / 2, j}
-				z[i] = math.Max(z[i], p.node(c, false))
-			}
-		}
+		z[i] = evidence(float64(i) / (k - 1))
 		best = math.Max(best, z[i])
 	}
 	first, last := k-1, 0
 	for i := range z {
-		if z[i] > best-9 {
+		if z[i] > best-6 {
 			first, last = min(first, i), max(last, i)
 		}
 	}
-	return math.Max(0, float64(first-1)/(k-1)), math.Min(1, float64(last+1)/(k-1))
+	// between that and its neighbours, where the evidence is down by 6
+	cut := func(in, out float64) float64 {
+		for range 5 {
+			m := (in + out) / 2
+			if evidence(m) > best-6 {
+				in = m
+			} else {
+				out = m
+			}
+		}
+		return out
+	}
+	at := func(i int) float64 { return float64(i) / (k - 1) }
+	lo, hi = 0, 1
+	if first > 0 {
+		lo = cut(at(first), at(first-1))
+	}
+	if last < k-1 {
+		hi = cut(at(last), at(last+1))
+	}
+	return lo, hi
 }
 
 // node integrates over leak, share and vapour at one cell of the rest: for a
@@ -120,25 +146,17 @@ func (p *posterior) edgeRange(mixes []float64) (lo, hi float64) {
 func (p *posterior) node(c cell, keep bool) float64 {
 	l := p.l
 	inv := 1 / p.scale
-	uO := [5]float64{1, c.e, 0, 0, 0}
-	uS := [5]float64{0, 0, 1, c.slip, c.inert}
 	v := colVapour + c.tau
-	var oo, os, ss, oa, sa, gO, gS float64
-	for i := range 5 {
-		var no, ns float64
-		for j := range 5 {
-			no += l.n[i][j] * uO[j]
-			ns += l.n[i][j] * uS[j]
-		}
-		oo += uO[i] * no
-		os += uS[i] * no
-		ss += uS[i] * ns
-		oa += uO[i] * l.n[i][v]
-		sa += uS[i] * l.n[i][v]
-		h := l.h[i] - l.n[i][colMix]*c.mix
-		gO += uO[i] * h
-		gS += uS[i] * h
+	uO := [2]float64{1, c.e} // along opening and edge
+	var oo, os, oa, gO float64
+	for i, x := range uO {
+		oo += x * (l.n[i][colOpening] + c.e*l.n[i][colEdge])
+		os += x * l.n[i][colSeep]
+		oa += x * l.n[i][v]
+		gO += x * (l.h[i] - l.n[i][colMix]*c.mix)
 	}
+	ss, sa := l.n[colSeep][colSeep], l.n[colSeep][v]
+	gS := l.h[colSeep] - l.n[colSeep][colMix]*c.mix
 	aa := l.n[v][v]
 	gA := l.h[v] - l.n[v][colMix]*c.mix
 	base := -0.5 * (l.c - 2*l.h[colMix]*c.mix + l.n[colMix][colMix]*c.mix*c.mix)
@@ -149,73 +167,98 @@ func (p *posterior) node(c cell, keep bool) float64 {
 		aa += 1 / (dryVapour * dryVapour)
 		top = 8 * dryVapour
 	}
+	g := nodeSums{oo, os, ss, oa, sa, gO, gS, aa, rawAA, gA, base, top}
 	lo, hi := shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA)
 	step := (hi - lo) / shareNodes
+	at := atom{ds: step / 2, e: c.e, de: c.de, mix: c.mix, tau: c.tau}
 	logZ := math.Inf(-1)
+	slab := math.Log(1-2*pureShare) + math.Log(step)
 	for i := range shareNodes {
-		s := lo + step*(float64(i)+0.5)
-		t := 1 - s
-		paa := s*s*oo + 2*s*t*os + t*t*ss
-		if paa <= 0 {
-			continue
+		at.s = lo + step*(float64(i)+0.5)
+		logZ = logAdd(logZ, p.atShare(&g, at, slab, keep))
+	}
+	at.pure, at.ds = true, 0
+	for _, s := range []float64{0, 1} {
+		at.s = s
+		logZ = logAdd(logZ, p.atShare(&g, at, math.Log(pureShare), keep))
+	}
+	return logZ
+}
+
+// nodeSums is the Gaussian of the two flows (o, s) and the vapour (a) at a cell.
+type nodeSums struct {
+	oo, os, ss, oa, sa, gO, gS float64
+	aa, rawAA, gA              float64 // the vapour's, with its prior and without
+	base                       float64
+	top                        float64 // Pa, most vapour there can be
+}
+
+// atShare integrates over leak and vapour at one share of prior weight prior
+// (logarithm). A port may have no vapour at all: that has a part of its own.
+func (p *posterior) atShare(g *nodeSums, at atom, prior float64, keep bool) float64 {
+	s := at.s
+	t := 1 - s
+	paa := s*s*g.oo + 2*s*t*g.os + t*t*g.ss
+	if !(paa > 0) {
+		return math.Inf(-1)
+	}
+	paA := s*g.oa + t*g.sa
+	ga := s*g.gO + t*g.gS
+	pA := g.aa - paA*paA/paa
+	hA := g.gA - paA*ga/paa
+	best := g.base + 0.5*ga*ga/paa
+	p.bestWithout = math.Max(p.bestWithout, best)
+	if raw := g.rawAA - paA*paA/paa; raw > 0 && hA > 0 {
+		p.bestWith = math.Max(p.bestWith, best+0.5*hA*hA/raw)
+	}
+	w0 := best - 0.5*math.Log(paa) + prior
+	sd := 1 / math.Sqrt(paa)
+	logZ := math.Inf(-1)
+	add := func(vap, width, logW float64) {
+		at.mean = (ga - paA*vap) / paa
+		at.vap = vap
+		at.cutFactor = 1
+		if at.mean < 5*sd {
+			at.cutFactor = normalCDF(at.mean / sd)
+			logW += math.Log(at.cutFactor + 1e-300)
 		}
-		paA := s*oa + t*sa
-		ga := s*gO + t*gS
-		pA := aa - paA*paA/paa
-		hA := gA - paA*ga/paa
-		if best := base + 0.5*ga*ga/paa; best > p.bestWithout {
-			p.bestWithout = best
+		w := paA / paa * width // the width of the vapour's cell goes into the leak
+		at.sd = math.Sqrt(sd*sd + w*w/12)
+		at.logW = logW
+		logZ = logAdd(logZ, logW)
+		if keep {
+			p.atoms = append(p.atoms, at)
 		}
-		if raw := rawAA - paA*paA/paa; raw > 0 && hA > 0 {
-			p.bestWith = math.Max(p.bestWith, base+0.5*ga*ga/paa+0.5*hA*hA/raw)
-		}
-		w0 := base + 0.5*ga*ga/paa - 0.5*math.Log(paa) + math.Log(step)
-		sd := 1 / math.Sqrt(paa)
-		ratio := paA / paa
-		at := atom{sd: sd, s: s, ds: step / 2, e: c.e, de: c.de, mix: c.mix, tau: c.tau, slip: c.slip, inert: c.inert}
-		// vapour: normal, cut to [0, top]
-		var muA, sdA float64
-		if pA > 1e-30 {
-			muA, sdA = hA/pA, 1/math.Sqrt(pA)
-		} else {
-			muA, sdA = top/2, 1e9
-		}
-		a0, a1 := math.Max(0, muA-4.5*sdA), math.Min(top, muA+4.5*sdA)
-		if a1 <= a0 { // far outside: piled up at an end
-			if muA < 0 {
-				a0, a1 = 0, math.Min(top, 8*sdA*sdA/math.Max(-muA, sdA))
-			} else {
-				a0, a1 = math.Max(0, top-8*sdA*sdA/math.Max(muA-top, sdA)), top
-			}
-		}
-		if muA < 0 {
-			a1 = math.Min(a1, 10*sdA*sdA/math.Max(-muA, 1e-9))
-			a1 = math.Max(a1, a0+1e-9)
-		}
-		nodes := vapourNodes
-		if w := ratio * (a1 - a0); w*w < 0.02*sd*sd {
-			nodes = 3
-		}
-		dA := (a1 - a0) / float64(nodes)
-		for k := range nodes {
-			A := a0 + dA*(float64(k)+0.5)
-			lw := w0 - 0.5*pA*A*A + hA*A + math.Log(dA/top)
-			at.mean = (ga - paA*A) / paa
-			at.vap = A
-			at.cutFactor = 1
-			if at.mean < 5*sd {
-				at.cutFactor = normalCDF(at.mean / sd)
-				lw += math.Log(at.cutFactor + 1e-300)
-			}
-			// the width of the vapour's cell goes into the leak
-			w := ratio * dA
-			at.sd = math.Sqrt(sd*sd + w*w/12)
-			at.logW = lw
-			logZ = logAdd(logZ, lw)
-			if keep {
-				p.atoms = append(p.atoms, at)
-			}
-		}
+	}
+	add(0, 0, w0+math.Log(noVapour))
+	// vapour: normal, cut to [0, top]
+	muA, sdA := g.top/2, 1e9
+	if pA > 1e-30 {
+		muA, sdA = hA/pA, 1/math.Sqrt(pA)
+	}
+	a0, a1 := math.Max(0, muA-4.5*sdA), math.Min(g.top, muA+4.5*sdA)
+	if muA < 0 {
+		a0, a1 = 0, math.Min(g.top, math.Min(math.Max(a1, 0)+sdA, 10*sdA*sdA/-muA))
+	}
+	if muA > g.top {
+		a0, a1 = math.Max(0, g.top-math.Min(4.5*sdA, 10*sdA*sdA/(muA-g.top))), g.top
+	}
+	if a1 <= a0 {
+		return logZ
+	}
+	nodes := vapourNodes
+	if w := paA / paa * (a1 - a0); w*w < 0.02*sd*sd {
+		nodes = 2
+	}
+	dA := (a1 - a0) / float64(nodes)
+	density := (1 - noVapour) / g.top // uniform
+	if p.f.k.vapourDry {              // half-normal: its square is in pA
+		density = (1 - noVapour) * 2 / (dryVapour * math.Sqrt(2*math.Pi))
+	}
+	slab := w0 + math.Log(dA*density)
+	for k := range nodes {
+		vap := a0 + dA*(float64(k)+0.5)
+		add(vap, dA, slab-0.5*pA*vap*vap+hA*vap)
 	}
 	return logZ
 }
@@ -300,17 +343,16 @@ func (p *posterior) normalise() {
 // centre returns the mean of the posterior as a point to linearise about.
 func (p *posterior) centre() (point, [kept]float64) {
 	var z [kept]float64
-	var a, s, e, mix, vap, tau, slip, in, wv float64
+	var a, s, e, mix, vap, tau, wv float64
 	for _, t := range p.atoms {
 		w := t.logW
 		m := t.mean
 		if m < 0 {
 			m = t.sd * 0.5
 		}
-		k := mixture(m, t.s, t.e, t.slip, t.inert)
-		for i := range k {
-			z[i] += w * k[i]
-		}
+		z[colOpening] += w * m * t.s
+		z[colEdge] += w * m * t.s * t.e
+		z[colSeep] += w * m * (1 - t.s)
 		z[colVapour+t.tau] += w * t.vap
 		a += w * m
 		s += w * m * t.s
@@ -319,8 +361,6 @@ func (p *posterior) centre() (point, [kept]float64) {
 		vap += w * t.vap
 		tau += w * t.vap * math.Log(vapourTau[t.tau])
 		wv += w * t.vap
-		slip += w * t.slip
-		in += w * t.inert
 	}
 	z[colMix] = mix
 	q := p.l.at
@@ -331,7 +371,7 @@ func (p *posterior) centre() (point, [kept]float64) {
 	if s > 0 {
 		q.e = e / s
 	}
-	q.mix, q.vap, q.slipW, q.inert = mix, vap, slip, in
+	q.mix, q.vap = mix, vap
 	if wv > 0 {
 		q.tauV = math.Exp(tau / wv)
 	}
@@ -348,18 +388,35 @@ func (p *posterior) centre() (point, [kept]float64) {
 	q.bow += x[colBow-kept]
 	q.zero += x[colZero-kept]
 	q.rig += x[colRig-kept]
+	q.slipW = math.Min(0.6, math.Max(0, q.slipW+x[colSlip-kept]))
+	q.inert = math.Max(0, q.inert+x[colInertia-kept])
 	return q, z
 }
 
 // draws returns n equally likely draws of leak over volume, share and edge. The
 // draws are a fixed low-discrepancy set: the same posterior gives the same.
-func (p *posterior) draws(n int) []Draw {
+// mixed leaves out the shares that are exactly 0 or 1.
+func (p *posterior) draws(n int, mixed bool) []Draw {
 	out := make([]Draw, 0, n)
+	whole := 1.0
+	if mixed {
+		whole = 0
+		for _, t := range p.atoms {
+			if !t.pure {
+				whole += t.logW
+			}
+		}
+	}
 	seq := newSequence(3)
 	acc, next := 0.0, 0.5/float64(n)
 	var u [3]float64
-	for _, t := range p.atoms {
-		acc += t.logW
+	last := 0
+	for i, t := range p.atoms {
+		if mixed && t.pure {
+			continue
+		}
+		last = i
+		acc += t.logW / whole
 		for next < acc && len(out) < n {
 			seq.next(u[:])
 			out = append(out, t.draw(u))
@@ -368,7 +425,7 @@ func (p *posterior) draws(n int) []Draw {
 	}
 	for len(out) < n && len(p.atoms) > 0 {
 		seq.next(u[:])
-		out = append(out, p.atoms[len(p.atoms)-1].draw(u))
+		out = append(out, p.atoms[last].draw(u))
 	}
 	return out
 }

@@ -38,6 +38,7 @@ type reader struct {
 	noise  float64
 	step   float64
 	settle settled
+	shares []float64 // sorted draws of the share under a uniform prior
 }
 
 // settled is what the posterior says beside the leak.
@@ -390,9 +391,7 @@ func last0(t *trace.Trace, i int) float64 { return t.Time[i] }
 // open.
 func (rd *reader) setSeep(f *fit) {
 	k := &rd.k
-	for i, h := range slipGaps {
-		f.slip[i] = slipWeight(h, k.pa, k.ta)
-	}
+	f.slip, f.slipSD = slipPrior(k.pa, k.ta)
 	// the leak from the whole fall, for the guess of its inertia
 	p := f.begin(0.32)
 	q := p.a * k.volume()
@@ -401,12 +400,11 @@ func (rd *reader) setSeep(f *fit) {
 		var gap float64
 		number, gap = inertiaNumber(q*0.027/s.Diameter, s.Contact, k.pa, k.ta)
 		if gap > 0 {
-			w := slipWeight(math.Min(math.Max(gap, 1e-6), 20e-6), k.pa, k.ta)
-			f.slip = [3]float64{w, w, w}
-			f.oneSlip = true
+			f.slip = slipWeight(math.Min(math.Max(gap, smallestGap), largestGap), k.pa, k.ta)
+			f.slipSD = 0.25 * f.slip
 		}
 	}
-	f.inertia = math.Min(2*number, 0.6)
+	f.inertia = 1.6 * number
 }
 
 func median(x []float64) float64 {

@@ -86,8 +86,9 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 		sd = math.Hypot(sd, 0.05*q) // no loss assumed: widened
 	}
 	l := newLaw(k.pa)
+	slip, _ := slipPrior(k.pa, k.ta)
 	r := (k.pa - v) / k.pa
-	l.setShapes(mixture(1, 0, 0, slipWeight(slipGaps[1], k.pa, k.ta), 0))
+	l.setShapes(mixture(1, 0, 0, slip, 0))
 	seepAtV := l.flow(r)
 	mean := q - k.rigLeak*seepAtV
 	sd = math.Max(math.Hypot(sd, k.rigLeakSD*seepAtV), 1e-12)
@@ -107,7 +108,7 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 		if cut < 1e-9 { // far below zero: what is left is an exponential tail
 			x = -sd * sd / mean * -math.Log(1-u[0]*0.999999)
 		}
-		l.setShapes(mixture(1, u[1], u[2], slipWeight(slipGaps[1], k.pa, k.ta), 0))
+		l.setShapes(mixture(1, u[1], u[2], slip, 0))
 		f := math.Max(l.flow(r), 0.05)
 		at[i] = x
 		at50[i] = Draw{Flow: x / f, Share: u[1], Edge: u[2]}
