@@ -9,60 +9,19 @@ import (
 	"seatproof/trace"
 )
 
-// starts are the wall time constants [s] that the search starts from: one alone
-// can end in a false minimum.
-var starts = [...]float64{0.15, 0.4, 1.2}
-
-// settle finds the posterior: search, linearise, integrate.
-func (f *fit) settle() (*posterior, point) {
-	p := f.search()
-	post := &posterior{f: f, scale: 1}
-	post.l = f.linearise(p)
-	f.debug(post, p)
-	post.integrate()
-	p, _ = post.centre()
-	return post, p
-}
-
-// search returns the most probable point: a climb in the five parameters that
-// matter most from each start, then one in all from each different summit.
-func (f *fit) search() point {
-	var tops []point
-	for i, tau := range starts {
-		q, _ := f.climb(f.begin(tau), 12)
-		same := false
-		for _, t := range tops {
-			same = same || math.Abs(t.logT-q.logT) < 0.1 && math.Abs(t.s-q.s) < 0.1
-		}
-		if !same {
-			tops = append(tops, q)
-		}
-		// a leak so slow that the wall's heat does not show needs one start
-		if i == 0 && q.a*0.4*2*f.k.pa*0.3 < 5 {
-			break
-		}
-	}
-	best := math.Inf(1)
-	var p point
-	for _, t := range tops {
-		if q, c := f.improve(t, 12); c < best {
-			p, best = q, c
-		}
-	}
-	return p
-}
-
 // answerFromHold turns the posterior of a hold into a reading.
 func (rd *reader) answerFromHold(f *fit, ph trace.Phase) {
 	out := rd.out
-	post, p := f.settle()
+	post := f.settle()
+	p := post.centre()
+	f.debug(post, p)
 	free := float64(len(f.data) - 5)
 	if free >= 3 {
-		if chi := post.l.left / free; chi > 1.5 {
+		if chi := post.parts[post.main()].l.left / free; chi > 1.5 {
 			rd.warn(Warning{Code: LawMisfit, Figure: chi})
 			post.scale = chi
 			post.integrate()
-			p, _ = post.centre()
+			p = post.centre()
 		}
 	}
 	rd.settle = settled{a: p.a, tau: math.Exp(p.logT)}

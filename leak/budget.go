@@ -17,13 +17,14 @@ func (rd *reader) budget(f *fit, post *posterior, p point) {
 	for _, t := range post.atoms {
 		w[t.tau] += t.logW
 	}
+	l := post.parts[post.main()].l
 	for j := range w {
 		if w[j] > w[tau] {
 			tau = j
 		}
 	}
 	a := math.Max(p.a, 1e-9)
-	g := f.gaussian(post.l, &p, tau)
+	g := f.gaussian(l, &p, tau)
 	c, ok := inverseColumn(gaussSize, iA, func(i, j int) float64 {
 		x := g.m[i][j] / post.scale
 		if i == j && i < own { // priors are not widened with the misfit

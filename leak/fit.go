@@ -25,7 +25,10 @@ type fit struct {
 	slip    float64 // slip weight of a seep
 	slipSD  float64
 	inertia float64 // upper end of the seep's inertia number, uniform from 0
-	scratch []float64
+	// what is held or walked through while the rest is fitted
+	film          bool    // the wall's heat goes through a film alone: mix 0
+	logTau, tauSD float64 // prior of the logarithm of tau
+	scratch       []float64
 }
 
 // point is a place in the space of what the hold depends on.
@@ -75,8 +78,8 @@ const fitted = 5 // a, s, v0, logT, shut
 // prior adds the pseudo-observations that keep the search where the priors
 // are; it returns the sum of their squares.
 func (f *fit) prior(p *point) (r [fitted]float64, w [fitted]float64) {
-	w = [fitted]float64{0, 1 / 0.6, 0, 1 / priorLogTauSD, 1 / math.Max(f.shutSD, 1e-6)}
-	r = [fitted]float64{0, (0.5 - p.s) * w[1], 0, (priorLogTau - p.logT) * w[3], -p.shut * w[4]}
+	w = [fitted]float64{0, 1 / 0.6, 0, 1 / f.tauSD, 1 / math.Max(f.shutSD, 1e-6)}
+	r = [fitted]float64{0, (0.5 - p.s) * w[1], 0, (f.logTau - p.logT) * w[3], -p.shut * w[4]}
 	return r, w
 }
 
@@ -241,8 +244,8 @@ func (f *fit) begin(tau float64) point {
 		a: math.Max(a-f.rig, 1e-6), s: 0.5, v0: v0, logT: math.Log(tau), e: 0.5, mix: 0.5,
 		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2,
 	}
-	if f.k.lagFixed {
-		p.mix = 0.5
+	if f.film {
+		p.mix = 0
 	}
 	return p
 }

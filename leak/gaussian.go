@@ -73,12 +73,18 @@ func (f *fit) gaussian(l *linear, p *point, tau int) *gaussian {
 	}
 	pr := &out.prior
 	pr[iS], pr[iE], pr[iMix] = 12, 12, 12
+	if f.film {
+		pr[iMix] = 1e9
+	}
 	if f.k.vapourDry {
 		pr[iVap] = 1 / (dryVapour * dryVapour)
 	} else {
 		pr[iVap] = 12 / (f.k.vapourMax * f.k.vapourMax)
 	}
 	off := [own]float64{iS: 0.5 - p.s, iE: 0.5 - p.e, iMix: 0.5 - p.mix, iVap: -p.vap}
+	if f.film {
+		off[iMix] = -p.mix
+	}
 	for i := range own {
 		out.m[i][i] += pr[i]
 		out.g[i] += pr[i] * off[i]
@@ -99,7 +105,7 @@ func (f *fit) priorCost(p *point) float64 {
 	}
 	c := 12*((p.s-0.5)*(p.s-0.5)+(p.e-0.5)*(p.e-0.5)+(p.mix-0.5)*(p.mix-0.5)) +
 		sq(p.slipW-f.slip, f.slipSD) + sq(p.inert-f.inertia/2, math.Max(f.inertia/math.Sqrt(12), 1e-5)) +
-		sq(p.logT-priorLogTau, priorLogTauSD) + sq(p.shut, f.shutSD) +
+		sq(p.logT-f.logTau, f.tauSD) + sq(p.shut, f.shutSD) +
 		sq(p.pa-f.k.pa, math.Max(f.k.paSD, 1)) + sq(p.gain, f.k.gainSD) + sq(p.bow, f.k.bowSD) +
 		sq(p.zero, math.Max(f.zeroSD, 1e-3)) + sq(p.rig, math.Max(f.rigSD, 1e-12))
 	if f.k.vapourDry {
@@ -130,7 +136,11 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 	move(iA, &q.a, 1e-9, inf)
 	move(iS, &q.s, 0, 1)
 	move(iE, &q.e, 0, 1)
-	move(iMix, &q.mix, 0, 1)
+	if f.film {
+		move(iMix, &q.mix, 0, 0)
+	} else {
+		move(iMix, &q.mix, 0, 1)
+	}
 	top := f.k.vapourMax
 	if f.k.vapourDry {
 		top = 5 * dryVapour

@@ -60,6 +60,7 @@ type linear struct {
 	prior [columns]float64 // prior precision of the others
 	chi2  float64          // sum of squares at the point, priors included
 	left  float64          // the residuals' part of it
+	det   float64          // half the log determinant of the others' precision
 }
 
 // linearise takes the derivatives of the hold at a point.
@@ -178,7 +179,7 @@ func (f *fit) priors(l *linear) {
 		l.chi2 += w * offset * offset
 	}
 	set(colV0, 1e6, 0)
-	set(colTau, priorLogTauSD, priorLogTau-p.logT)
+	set(colTau, f.tauSD, f.logTau-p.logT)
 	set(colShut, f.shutSD, -p.shut)
 	lagSD := f.k.lagLogSD
 	if lagSD == 0 {
@@ -200,6 +201,9 @@ func (l *linear) marginalise() {
 	chol, ok := choleskyOthers(&l.full)
 	if !ok {
 		return
+	}
+	for i := range others {
+		l.det += math.Log(chol[i][i])
 	}
 	// S = A - B D⁻¹ Bᵀ by solving L y = B rows
 	var y [kept + 1][others]float64

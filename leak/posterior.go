@@ -8,6 +8,7 @@ import (
 // atom is a piece of the posterior: a leak over volume that is normal, cut at
 // zero, for one share, edge, conduction mix and vapour.
 type atom struct {
+	part      int
 	logW      float64
 	mean, sd  float64 // 1/s
 	s, ds     float64 // middle and half-width of the cell of the share
@@ -38,12 +39,25 @@ const (
 // posterior integrates over everything that is not Gaussian.
 type posterior struct {
 	f     *fit
-	l     *linear
+	l     *linear // the part being integrated
+	part  int
+	prior float64 // its log prior weight
+	film  bool
+	parts []part
 	scale float64 // the misfit's widening: variances are multiplied by it
 	atoms []atom
-	logZ  float64
 	// largest log likelihood with and without vapour
 	bestWith, bestWithout float64
+}
+
+// part is a hold linearised about one point, where one point is not enough:
+// for a film's heat and for conduction, and for wall time constants along a
+// range.
+type part struct {
+	l      *linear
+	film   bool
+	prior  float64 // log weight
+	weight float64 // of its atoms
 }
 
 // cell is one value of the nuisances that are gone through one by one.
@@ -51,46 +65,63 @@ type cell struct {
 	e, de float64
 	mix   float64
 	tau   int
+	logW  float64 // its prior weight
 }
 
-// integrate fills the atoms.
+// integrate fills the atoms from all parts.
 func (p *posterior) integrate() {
-	l := p.l
 	p.atoms = p.atoms[:0]
 	p.bestWith, p.bestWithout = math.Inf(-1), math.Inf(-1)
+	for i := range p.parts {
+		p.integratePart(i)
+	}
+	p.normalise()
+}
+
+// integratePart appends the atoms of one part and returns its log evidence.
+func (p *posterior) integratePart(i int) float64 {
+	p.l, p.part, p.film = p.parts[i].l, i, p.parts[i].film
+	p.prior = p.parts[i].prior - p.l.det
+	l := p.l
 	a := math.Max(l.at.a, 1e-9)
 	sens := func(k int, sd float64) bool { return l.n[k][k]/p.scale*sd*sd > 0.03 }
-	mixes := []float64{0.5}
-	if sens(colMix, 0.29) {
-		lo, hi := p.rangeOf(func(x float64) (z float64) {
-			z = math.Inf(-1)
-			for _, e := range []float64{0.1, 0.5, 0.9, l.at.e} {
-				z = math.Max(z, p.node(cell{e, 0, x, 2}, false))
-			}
-			return z
-		})
-		mixes = middles(lo, hi, 5)
+	mixes, mixStep := []float64{0}, 1.0
+	if !p.film {
+		mixes[0] = 0.5
+		if sens(colMix, 0.29) {
+			lo, hi := p.rangeOf(func(x float64) (z float64) {
+				z = math.Inf(-1)
+				for _, e := range []float64{0.1, 0.5, 0.9, l.at.e} {
+					z = math.Max(z, p.node(cell{e, 0, x, 2, 0}, false))
+				}
+				return z
+			})
+			mixes = middles(lo, hi, 5)
+			mixStep = (hi - lo) / 5
+		}
 	}
 	edges, half := []float64{0.5}, 0.5
 	if sens(colEdge, 0.29*a) {
 		lo, hi := p.rangeOf(func(x float64) (z float64) {
 			z = math.Inf(-1)
 			for _, mix := range mixes {
-				z = math.Max(z, p.node(cell{x, 0, mix, 2}, false))
+				z = math.Max(z, p.node(cell{x, 0, mix, 2, 0}, false))
 			}
 			return z
 		})
 		edges = middles(lo, hi, 6)
 		half = (edges[1] - edges[0]) / 2
 	}
+	weight := math.Log(mixStep * 2 * half / vapourTaus)
+	logZ := math.Inf(-1)
 	for _, mix := range mixes {
 		for _, e := range edges {
 			for j := range vapourTaus {
-				p.node(cell{e, half, mix, j}, true)
+				logZ = logAdd(logZ, p.node(cell{e, half, mix, j, weight}, true))
 			}
 		}
 	}
-	p.normalise()
+	return logZ
 }
 
 // middles returns the middles of n equal parts of a range.
@@ -160,6 +191,7 @@ func (p *posterior) node(c cell, keep bool) float64 {
 	aa := l.n[v][v]
 	gA := l.h[v] - l.n[v][colMix]*c.mix
 	base := -0.5 * (l.c - 2*l.h[colMix]*c.mix + l.n[colMix][colMix]*c.mix*c.mix)
+	weight := p.prior + c.logW
 	oo, os, ss, oa, sa, gO, gS, aa, gA, base = oo*inv, os*inv, ss*inv, oa*inv, sa*inv, gO*inv, gS*inv, aa*inv, gA*inv, base*inv
 	rawAA := aa
 	top := p.f.k.vapourMax
@@ -167,10 +199,10 @@ func (p *posterior) node(c cell, keep bool) float64 {
 		aa += 1 / (dryVapour * dryVapour)
 		top = 8 * dryVapour
 	}
-	g := nodeSums{oo, os, ss, oa, sa, gO, gS, aa, rawAA, gA, base, top}
+	g := nodeSums{oo, os, ss, oa, sa, gO, gS, aa, rawAA, gA, base, weight, top}
 	lo, hi := shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA)
 	step := (hi - lo) / shareNodes
-	at := atom{ds: step / 2, e: c.e, de: c.de, mix: c.mix, tau: c.tau}
+	at := atom{part: p.part, ds: step / 2, e: c.e, de: c.de, mix: c.mix, tau: c.tau}
 	logZ := math.Inf(-1)
 	slab := math.Log(1-2*pureShare) + math.Log(step)
 	for i := range shareNodes {
@@ -189,7 +221,8 @@ func (p *posterior) node(c cell, keep bool) float64 {
 type nodeSums struct {
 	oo, os, ss, oa, sa, gO, gS float64
 	aa, rawAA, gA              float64 // the vapour's, with its prior and without
-	base                       float64
+	base                       float64 // log likelihood at no leak
+	weight                     float64 // log prior weight
 	top                        float64 // Pa, most vapour there can be
 }
 
@@ -211,7 +244,7 @@ func (p *posterior) atShare(g *nodeSums, at atom, prior float64, keep bool) floa
 	if raw := g.rawAA - paA*paA/paa; raw > 0 && hA > 0 {
 		p.bestWith = math.Max(p.bestWith, best+0.5*hA*hA/raw)
 	}
-	w0 := best - 0.5*math.Log(paa) + prior
+	w0 := best - 0.5*math.Log(paa) + prior + g.weight
 	sd := 1 / math.Sqrt(paa)
 	logZ := math.Inf(-1)
 	add := func(vap, width, logW float64) {
@@ -317,53 +350,73 @@ func shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA float64) (lo, hi float64) {
 	return edge(0), edge(1)
 }
 
+// normalise turns log weights into weights that add to 1, and drops what does
+// not count.
 func (p *posterior) normalise() {
-	p.logZ = math.Inf(-1)
+	top := math.Inf(-1)
 	for i := range p.atoms {
-		if p.atoms[i].logW > p.logZ {
-			p.logZ = p.atoms[i].logW
-		}
+		top = math.Max(top, p.atoms[i].logW)
 	}
 	keep := p.atoms[:0]
 	sum := 0.0
 	for _, a := range p.atoms {
-		if a.logW > p.logZ-16 {
-			a.logW = math.Exp(a.logW - p.logZ)
+		if a.logW > top-16 {
+			a.logW = math.Exp(a.logW - top)
 			sum += a.logW
 			keep = append(keep, a)
 		}
 	}
 	p.atoms = keep
-	for i := range p.atoms {
-		p.atoms[i].logW /= sum
+	for i := range p.parts {
+		p.parts[i].weight = 0
 	}
-	p.logZ += math.Log(sum)
+	for i := range p.atoms {
+		a := &p.atoms[i]
+		a.logW /= sum
+		p.parts[a.part].weight += a.logW
+	}
 }
 
-// centre returns the mean of the posterior as a point to linearise about.
-func (p *posterior) centre() (point, [kept]float64) {
-	var z [kept]float64
-	var a, s, e, mix, vap, tau, wv float64
-	for _, t := range p.atoms {
-		w := t.logW
-		m := t.mean
-		if m < 0 {
-			m = t.sd * 0.5
+// main returns the part with the most weight.
+func (p *posterior) main() int {
+	best := 0
+	for i := range p.parts {
+		if p.parts[i].weight > p.parts[best].weight {
+			best = i
 		}
-		z[colOpening] += w * m * t.s
-		z[colEdge] += w * m * t.s * t.e
-		z[colSeep] += w * m * (1 - t.s)
+	}
+	return best
+}
+
+// centre returns the mean of the heaviest part as a point.
+func (p *posterior) centre() point {
+	m := p.main()
+	l := p.parts[m].l
+	whole := math.Max(p.parts[m].weight, 1e-300)
+	var z [kept]float64
+	var a, s, e, mix, vap, tau float64
+	for _, t := range p.atoms {
+		if t.part != m {
+			continue
+		}
+		w := t.logW / whole
+		q := t.mean
+		if q < 0 {
+			q = t.sd * 0.5
+		}
+		z[colOpening] += w * q * t.s
+		z[colEdge] += w * q * t.s * t.e
+		z[colSeep] += w * q * (1 - t.s)
 		z[colVapour+t.tau] += w * t.vap
-		a += w * m
-		s += w * m * t.s
-		e += w * m * t.s * t.e
+		a += w * q
+		s += w * q * t.s
+		e += w * q * t.s * t.e
 		mix += w * t.mix
 		vap += w * t.vap
 		tau += w * t.vap * math.Log(vapourTau[t.tau])
-		wv += w * t.vap
 	}
 	z[colMix] = mix
-	q := p.l.at
+	q := l.at
 	q.a = a
 	if a > 0 {
 		q.s = s / a
@@ -372,16 +425,13 @@ func (p *posterior) centre() (point, [kept]float64) {
 		q.e = e / s
 	}
 	q.mix, q.vap = mix, vap
-	if wv > 0 {
-		q.tauV = math.Exp(tau / wv)
+	if vap > 0 {
+		q.tauV = math.Exp(tau / vap)
 	}
-	x := p.l.othersAt(&z)
+	x := l.othersAt(&z)
 	q.v0 += x[colV0-kept]
 	q.logT = math.Min(math.Log(5), math.Max(math.Log(0.02), q.logT+x[colTau-kept]))
-	q.shut += x[colShut-kept]
-	if lim := p.f.hold.times[0] - 1e-4; q.shut > lim {
-		q.shut = lim
-	}
+	q.shut = math.Min(q.shut+x[colShut-kept], p.f.hold.times[0]-1e-4)
 	q.logL = math.Min(math.Log(2), math.Max(math.Log(1e-3), q.logL+x[colLag-kept]))
 	q.pa += x[colPressure-kept]
 	q.gain += x[colGain-kept]
@@ -390,7 +440,7 @@ func (p *posterior) centre() (point, [kept]float64) {
 	q.rig += x[colRig-kept]
 	q.slipW = math.Min(0.6, math.Max(0, q.slipW+x[colSlip-kept]))
 	q.inert = math.Max(0, q.inert+x[colInertia-kept])
-	return q, z
+	return q
 }
 
 // draws returns n equally likely draws of leak over volume, share and edge. The

@@ -320,7 +320,7 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 		noise = 1
 	}
 	weigh(bins, noise, rd.step)
-	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD}
+	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD, logTau: priorLogTau, tauSD: priorLogTauSD}
 	interval := t.Faults.Interval
 	if interval <= 0 {
 		interval = (t.Time[t.Len()-1] - t.Time[0]) / float64(t.Len()-1)

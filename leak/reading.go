@@ -75,6 +75,7 @@ type SteadyReading struct {
 	At50   *Interval // m³/s the same carried to 50 kPa by the law
 
 	draws []Draw
+	free  Interval // At50 as a normal figure that is not cut at zero
 }
 
 // Lost is what the gauge lost in a stated time of hold.

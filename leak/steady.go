@@ -119,6 +119,20 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	a, b := equalTailed(at), equalTailed(flow50)
 	s.Flow, s.At50 = &a, &b
 	s.draws = at50
+	mid, _ := meanFlow(l, r, slip)
+	s.free = Interval{mean / mid, (mean - 1.96*sd) / (mid * 1.06), (mean + 1.96*sd) / (mid * 0.94)}
+}
+
+// meanFlow returns the mean of the flow at ratio r over that at 50 kPa, and half
+// its range, over the ways of flowing.
+func meanFlow(l law, r, slip float64) (mid, half float64) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, k := range []shapes{mixture(1, 0, 0, slip, 0), mixture(1, 1, 0, slip, 0), mixture(1, 1, 1, slip, 0)} {
+		l.setShapes(k)
+		f := math.Max(l.flow(r), 0.05)
+		lo, hi = math.Min(lo, f), math.Max(hi, f)
+	}
+	return (lo + hi) / 2, (hi - lo) / 2
 }
 
 // vacuumAtPump returns the vacuum at the pump's inlet when the gauge shows v:
@@ -205,9 +219,10 @@ func (rd *reader) compareSteady() {
 	if out.Source != FromHold || out.Steady == nil || out.Steady.At50 == nil || !rd.k.hasVolume {
 		return
 	}
-	h, s := out.Leak, out.Steady.At50
-	if h.Low > s.High*1.02 || s.Low > h.High*1.02 {
-		rd.warn(Warning{Code: ReadingsDiffer, Figure: h.Median, Other: s.Median})
+	// not cut at zero: a small leak's steady reading says little, not "some"
+	h, s := out.Leak, out.Steady.free
+	if h.Low > s.High || s.Low > h.High {
+		rd.warn(Warning{Code: ReadingsDiffer, Figure: h.Median, Other: out.Steady.At50.Median})
 	}
 }
 

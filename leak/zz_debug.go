@@ -1,6 +1,9 @@
 package leak
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // Debug prints the fit.
 var Debug bool
@@ -9,9 +12,12 @@ func (f *fit) debug(post *posterior, p point) {
 	if !Debug {
 		return
 	}
+	for _, t := range post.parts {
+		fmt.Printf("part film %v w=%.4f a=%.5f s=%.3f tau=%.4f mix=%.2f left=%.1f prior=%.2f det=%.2f\n", t.film, t.weight, t.l.at.a, t.l.at.s, math.Exp(t.l.at.logT), t.l.at.mix, t.l.left, t.prior, t.l.det)
+	}
 	r := make([]float64, len(f.data))
 	f.residuals(&p, r)
-	fmt.Printf("point %+v\nzeroSD %.2f shutSD %.4f chi(res) %.2f n %d inertia %.4f slip %v logZ %.1f with %.1f without %.1f\n", p, f.zeroSD, f.shutSD, dot(r, r), len(r), f.inertia, f.slip, post.logZ, post.bestWith, post.bestWithout)
+	fmt.Printf("point %+v\nzeroSD %.2f shutSD %.4f chi(res) %.2f n %d inertia %.4f slip %v with %.1f without %.1f\n", p, f.zeroSD, f.shutSD, dot(r, r), len(r), f.inertia, f.slip, post.bestWith, post.bestWithout)
 	for i := range r {
 		if i < len(f.hold.bins) {
 			b := f.hold.bins[i]

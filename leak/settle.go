@@ -1,0 +1,126 @@
+package leak
+
+import "math"
+
+// starts are the wall time constants [s] that the search starts from: one alone
+// can end in a false minimum.
+var starts = [...]float64{0.15, 0.4, 1.2}
+
+// settle finds the posterior of a hold. Where the wall's heat shows, it is taken
+// both as a film's alone and with a part by conduction, and the wall time
+// constant is walked along its range, each step linearised anew: one Gaussian
+// does not hold for it.
+func (f *fit) settle() *posterior {
+	post := &posterior{f: f, scale: 1}
+	slow := f.settleWall(post, false)
+	if !slow {
+		f.settleWall(post, true)
+	}
+	post.integrate()
+	return post
+}
+
+// filmPrior is the prior probability that the wall's heat goes through a film
+// alone, one exponential; else conduction's part of it is anything from 0 to 1.
+const filmPrior = 0.5
+
+// settleWall adds the parts of one kind of wall. It returns true where the
+// wall's heat does not show.
+func (f *fit) settleWall(post *posterior, film bool) (slow bool) {
+	f.film = film
+	defer func() { f.film, f.logTau, f.tauSD = false, priorLogTau, priorLogTauSD }()
+	p, slow := f.search()
+	prior := math.Log(filmPrior)
+	if !film {
+		prior = math.Log(1 - filmPrior)
+	}
+	l := f.linearise(p)
+	post.parts = append(post.parts, part{l: l, film: film, prior: prior})
+	if slow {
+		return true
+	}
+	sd, moves := f.tauDoubt(l, &p)
+	if moves < 0.004 || sd < 0.02 {
+		return false
+	}
+	f.walkTau(post, p, sd, film, prior)
+	return false
+}
+
+// tauDoubt returns the posterior sd of the logarithm of tau, and how much of
+// the leak it moves.
+func (f *fit) tauDoubt(l *linear, p *point) (sd, moves float64) {
+	g := f.gaussian(l, p, 2)
+	i := own + colTau - kept
+	c, ok := inverseColumn(gaussSize, i, func(a, b int) float64 { return g.m[a][b] })
+	if !ok || c[i] <= 0 {
+		return 0, 0
+	}
+	sd = math.Sqrt(c[i])
+	return sd, math.Abs(c[iA]) / sd / math.Max(p.a, 1e-9)
+}
+
+// walkTau replaces the last part by parts along the logarithm of tau, a step of
+// its doubt apart, until they no longer count: the prior as a sum of normal
+// pieces, each half a step wide.
+func (f *fit) walkTau(post *posterior, p point, sd float64, film bool, prior float64) {
+	post.parts = post.parts[:len(post.parts)-1]
+	step := math.Min(1.1*sd, 0.35)
+	mid := p.logT
+	best := math.Inf(-1)
+	add := func(p point, logT float64) (point, float64) {
+		f.logTau, f.tauSD = logT, step/2
+		p.logT = logT
+		q, _ := f.improve(p, 4)
+		x := (logT - priorLogTau) / priorLogTauSD
+		w := prior - x*x/2 + math.Log(step/(math.Sqrt(2*math.Pi)*priorLogTauSD)) - math.Log(step/2)
+		post.parts = append(post.parts, part{l: f.linearise(q), film: film, prior: w})
+		z := post.integratePart(len(post.parts) - 1)
+		best = math.Max(best, z)
+		return q, z
+	}
+	q0, _ := add(p, mid)
+	for _, way := range []float64{1, -1} {
+		q := q0
+		for k := 1; k <= 7; k++ {
+			logT := mid + way*step*float64(k)
+			if logT < math.Log(0.01) || logT > math.Log(6) {
+				break
+			}
+			var z float64
+			q, z = add(q, logT)
+			if z < best-6 {
+				break
+			}
+		}
+	}
+}
+
+// search returns the most probable point: a climb in the five parameters that
+// matter most from each start, then one in all from each different summit. slow
+// says that the leak is so slow that the wall's heat does not show.
+func (f *fit) search() (p point, slow bool) {
+	var tops []point
+	for i, tau := range starts {
+		q, _ := f.climb(f.begin(tau), 12)
+		same := false
+		for _, t := range tops {
+			same = same || math.Abs(t.logT-q.logT) < 0.1 && math.Abs(t.s-q.s) < 0.1
+		}
+		if !same {
+			tops = append(tops, q)
+		}
+		// a leak so slow that the wall's heat does not show needs one start
+		if i == 0 && q.a*0.4*2*f.k.pa*0.3 < 5 {
+			slow = true
+			break
+		}
+	}
+	best := math.Inf(1)
+	for _, t := range tops {
+		if q, c := f.improve(t, 12); c < best {
+			p, best = q, c
+		}
+	}
+	return p, slow
+}
