@@ -24,7 +24,7 @@ test: format vet static race full fuzz-short browser
 check: format vet static quick
 
 format:
-	@files=$$(gofmt -l $$(git ls-files --cached --others --exclude-standard '*.go')); \
+	@files=$$(find . \( -name node_modules -o -name .git -o -name out \) -prune -o -name '*.go' -print | xargs gofmt -l); \
 	if [ -n "$$files" ]; then echo "gofmt: these files are not formatted:"; echo "$$files"; exit 1; fi
 
 vet:

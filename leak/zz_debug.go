@@ -27,3 +27,58 @@ func (f *fit) debug(post *posterior, p point) {
 		}
 	}
 }
+
+// DebugTruth is a true point to compare with.
+var DebugTruth func() (a, s, e, tau, lag, pa, gain, bow float64)
+
+func (f *fit) debugTruth(q point) {
+	if DebugTruth == nil {
+		return
+	}
+	p := q
+	var tau, lag float64
+	p.a, p.s, p.e, tau, lag, p.pa, p.gain, p.bow = DebugTruth()
+	p.logT, p.logL, p.mix, p.vap, p.rig, p.zero = math.Log(tau), math.Log(lag), 0, 0, 0, 0
+	r := make([]float64, len(f.data))
+	best, bp := math.Inf(1), p
+	for _, in := range []float64{0, .1, .2, .3, .4, .5, .6, .7, .8, .9, 1} {
+		for _, sl := range []float64{.03, .06, .1, .15, .2, .25, .3} {
+			for sh := -3.0; sh <= 3; sh += .25 {
+				p.inert = in * f.inertia
+				p.slipW = sl
+				p.shut = sh * f.shutSD
+				if p.shut > f.hold.times[0]-1e-4 {
+					continue
+				}
+				for range 2 {
+					f.residuals(&p, r)
+					// v0 by one Gauss step
+					p2 := p
+					p2.v0 += 10
+					r2 := make([]float64, len(r))
+					f.residuals(&p2, r2)
+					var g, h float64
+					for i := range r {
+						d := (r[i] - r2[i]) / 10
+						g += d * r[i]
+						h += d * d
+					}
+					p.v0 += g / h
+				}
+				f.residuals(&p, r)
+				if c := dot(r, r); c < best {
+					best, bp = c, p
+				}
+			}
+		}
+	}
+	fmt.Printf("TRUTH chi %.1f at %+v\n", best, bp)
+	f.residuals(&bp, r)
+	for i := range r {
+		if i < len(f.hold.bins) {
+			fmt.Printf("T %3d t=%.3f r=%.2f\n", i, f.hold.bins[i].time, r[i])
+		} else {
+			fmt.Printf("T before r=%.2f\n", r[i])
+		}
+	}
+}

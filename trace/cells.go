@@ -105,7 +105,7 @@ func commentText(line []byte) (string, bool) {
 	default:
 		return "", false
 	}
-	return string(bytes.ToValidUTF8(trim(line), []byte("?"))), true
+	return oneLine(string(line)), true
 }
 
 // quoteShort quotes a cell for a message, cut where it is long.

@@ -11,9 +11,9 @@ import "math"
 //     now and then keeps its stamp.
 //   - A group is spread from its stamp on over the time to the next stamp, but
 //     over no more than the usual step between stamps (a pause stays a pause).
-//   - The first group may have begun in mid-step: it is spread at the usual
-//     spacing so that it ends at the next stamp; the last one likewise from
-//     its stamp on.
+//   - The first group, and one after a pause, may have begun in mid-step: if it
+//     is small it is spread at the usual spacing so that it ends at the next
+//     stamp; the last one, and one before a pause, likewise from its stamp on.
 //
 // The rows still count as repeated.
 type coarseStamps struct {
@@ -75,12 +75,13 @@ func (c *coarseStamps) spread(t []float64, from, to int, first, last bool) []flo
 		if j < len(t) {
 			room = math.Min(room, t[j]-t[i])
 		}
-		atStart, atEnd := first && i == 0, last && j == len(t)
+		atStart := first && i == 0 || i > 0 && t[i]-t[i-1] > 1.5*c.step
+		atEnd := last && j == len(t) || j < len(t) && t[j]-t[i] > 1.5*c.step
 		spacing, begin := room/n, t[i]
 		if (atStart || atEnd) && n < c.group {
 			spacing = room / c.group
 		}
-		if atStart && n < c.group {
+		if atStart && !atEnd && n < c.group {
 			begin += room - n*spacing
 		}
 		for k := range j - i {

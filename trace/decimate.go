@@ -26,7 +26,7 @@ func (d *decimator) expect(n int, final bool) {
 		return
 	}
 	if !final {
-		n = max(4*n, len(d.t))
+		n = max(5*n, len(d.t))
 	}
 	if room := min(len(d.t)+n, d.most); room > cap(d.t) {
 		d.t = slices.Grow(d.t, room-len(d.t))

@@ -51,10 +51,11 @@ func (l *layout) settleForm(pa []float64) (form, error) {
 	}
 }
 
-// onlyNegative says whether values [Pa] go well below zero and nowhere above.
+// onlyNegative says whether values [Pa] go well below zero and nowhere above,
+// and change by so much that it is no matter of a wrong zero.
 func onlyNegative(pa []float64) bool {
 	low, high := span(pa)
-	return low < -5e3 && high < 1e3
+	return low < -5e3 && high < 1e3 && high-low >= 5e3
 }
 
 func span(x []float64) (low, high float64) {

@@ -9,7 +9,7 @@ import (
 func (l *layout) findJSON(rows []sampleLine, o ReadOptions) error {
 	l.json = true
 	l.dec = '.'
-	if rows[0].text[0] == '[' {
+	if trim(rows[0].text)[0] == '[' {
 		return &FileError{Line: rows[0].no, What: "a JSON array", Hint: "write one object a line, without brackets or commas around them (JSON lines)"}
 	}
 	var names []string

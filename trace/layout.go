@@ -55,13 +55,13 @@ const (
 // findLayout finds out from the start of a file what its rows look like: which
 // delimiter gives the most cells that are figures or stamps, where the header
 // stands, and which columns hold time and pressure.
-func findLayout(window []byte, whole bool, o ReadOptions) (*layout, error) {
-	rows, lastComment, commentLine := sampleLines(window, whole)
+func findLayout(start sampled, o ReadOptions) (*layout, error) {
+	rows := start.rows
 	l := &layout{dec: '.', ccol: -1}
 	if len(rows) == 0 {
 		return nil, &FileError{What: "no rows of figures", Hint: "a trace needs at least a time and a pressure in each line below the header"}
 	}
-	if rows[0].text[0] == '{' || rows[0].text[0] == '[' {
+	if c := trim(rows[0].text)[0]; c == '{' || c == '[' {
 		return l, l.findJSON(rows, o)
 	}
 	l.findDelimiter(rows)
@@ -77,7 +77,7 @@ func findLayout(window []byte, whole bool, o ReadOptions) (*layout, error) {
 	case o.Columns != "":
 		err = l.headerFromOption(rows, first, o.Columns)
 	default:
-		err = l.findHeader(rows, first, lastComment, commentLine)
+		err = l.findHeader(rows, first, start.comment, start.commentLine)
 	}
 	if err != nil {
 		return nil, err
@@ -97,35 +97,42 @@ func findLayout(window []byte, whole bool, o ReadOptions) (*layout, error) {
 	return l, nil
 }
 
-// sampleLines takes the first lines of the window that are neither blank nor
-// comments, and the last comment before the first line that holds figures.
-func sampleLines(window []byte, whole bool) (rows []sampleLine, comment string, commentLine int) {
+// sampled is what the window of a file holds: the first lines that are neither
+// blank nor comments, and the last comment before them.
+type sampled struct {
+	rows        []sampleLine
+	comment     string
+	commentLine int
+}
+
+// sample takes the window apart; whole says that the file ends with it.
+func sample(window []byte, whole bool) (s sampled) {
 	eol := []byte{'\n'}
 	if bytes.IndexByte(window, '\n') < 0 && bytes.IndexByte(window, '\r') >= 0 {
 		eol = []byte{'\r'}
 	}
 	figures := 0
-	for no := 1; len(window) > 0 && len(rows) < mostSampleLines && figures < enoughSampleRows; no++ {
+	for no := 1; len(window) > 0 && len(s.rows) < mostSampleLines && figures < enoughSampleRows; no++ {
 		line, rest, ended := bytes.Cut(window, eol)
 		if !ended && !whole && no > 1 {
 			break // the window ends inside this line
 		}
 		window = rest
-		line = trim(line)
-		if text, ok := commentText(line); ok {
-			if len(rows) == 0 {
-				comment, commentLine = text, no
+		line = trimLine(line)
+		if text, ok := commentText(trim(line)); ok {
+			if len(s.rows) == 0 {
+				s.comment, s.commentLine = text, no
 			}
 			continue
 		}
 		if len(line) > 0 {
-			rows = append(rows, sampleLine{no: no, text: line})
+			s.rows = append(s.rows, sampleLine{no: no, text: line})
 			if c := line[0]; c-'0' <= 9 || c == '-' || c == '+' || c == '.' || c == '"' || c == '{' {
 				figures++
 			}
 		}
 	}
-	return rows, comment, commentLine
+	return s
 }
 
 // findDelimiter picks the delimiter under which most cells are figures or

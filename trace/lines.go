@@ -9,6 +9,7 @@ import (
 const (
 	bufferSize = 128 << 10
 	windowSize = 64 << 10 // looked at to find out what the columns are
+	mostWindow = 4 << 20  // looked at where that holds hardly anything but comments
 	maxLine    = 1 << 20  // a longer line is no logger's
 )
 
@@ -32,7 +33,7 @@ func openLines(r io.Reader, progress func(int64)) (*lines, error) {
 		return nil, err
 	}
 	l := &lines{r: text, buf: make([]byte, bufferSize), eol: '\n'}
-	w := l.window()
+	w := l.window(windowSize)
 	if l.err != nil {
 		return nil, fmt.Errorf("read trace: %w", l.err)
 	}
@@ -48,10 +49,10 @@ func openLines(r io.Reader, progress func(int64)) (*lines, error) {
 	return l, nil
 }
 
-// window returns the bytes that come next, at least windowSize of them unless
-// the stream ends before, and without taking them.
-func (l *lines) window() []byte {
-	for !l.eof && l.end-l.pos < windowSize {
+// window returns the bytes that come next, at least size of them unless the
+// stream ends before, and without taking them.
+func (l *lines) window(size int) []byte {
+	for !l.eof && l.end-l.pos < size {
 		l.fill()
 	}
 	return l.buf[l.pos:l.end]

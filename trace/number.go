@@ -188,3 +188,18 @@ func trim(b []byte) []byte {
 	}
 	return b
 }
+
+// trimLine takes blanks off both ends of a line, but no tabs off its front,
+// where they may stand for empty cells.
+func trimLine(b []byte) []byte {
+	for len(b) > 0 && b[0] == ' ' {
+		b = b[1:]
+	}
+	if rest := trim(b); len(rest) == 0 {
+		return nil
+	}
+	for c := b[len(b)-1]; c == ' ' || c == '\t' || c == '\r'; c = b[len(b)-1] {
+		b = b[:len(b)-1]
+	}
+	return b
+}

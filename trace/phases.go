@@ -187,7 +187,7 @@ func (f *finder) vent(room float64, start, end int, ventedAfter bool) (at int, s
 			steepest, steepAt = d, i
 		}
 	}
-	if steepest <= 0 {
+	if steepest <= 0 || f.o.FastestFall > 0 && steepest < f.o.FastestFall {
 		return end, false
 	}
 	// its onset: back to where the fall is an eighth of that
@@ -415,14 +415,16 @@ func (f *finder) frozen(start, plateauEnd, holdEnd int) bool {
 }
 
 // Noise returns the standard deviation of one point of a series from its
-// second differences: the median over 64 stretches, so that a pull, a vent or
-// spikes in a few of them do not count.
+// second differences: the median over up to 64 stretches, so that a pull, a
+// vent or spikes in a few of them do not count, with the median's bias for
+// short stretches taken out (Wilson and Hilferty; a second difference carries
+// about half a degree of freedom). 0 for fewer than five points.
 func Noise(u []float64) float64 {
 	n := len(u)
 	if n < 5 {
 		return 0
 	}
-	k := min(64, (n-2)/3)
+	k := min(64, max(min(5, (n-2)/3), (n-2)/16))
 	r := make([]float64, 0, k)
 	for b := range k {
 		i, j := 1+b*(n-2)/k, 1+(b+1)*(n-2)/k
@@ -431,8 +433,10 @@ func Noise(u []float64) float64 {
 			d := u[q+1] - 2*u[q] + u[q-1]
 			sum += d * d
 		}
-		r = append(r, math.Sqrt(sum/(6*float64(j-i))))
+		r = append(r, sum/(6*float64(j-i)))
 	}
 	sort.Float64s(r)
-	return r[len(r)/2]
+	free := math.Max(1, 0.51*float64(n-2)/float64(k))
+	bias := 1 - 2/(9*free)
+	return math.Sqrt((r[(len(r)-1)/2] + r[len(r)/2]) / 2 / (bias * bias * bias))
 }

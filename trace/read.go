@@ -62,10 +62,21 @@ func (e *FileError) Error() string {
 // Read reads a recording as loggers write it and returns it in SI units.
 //
 // It takes columns parted by commas, semicolons, tabs or blanks, with decimal
-// points or commas, in UTF-8 or UTF-16; comment lines (#, %, //) anywhere; a
-// header whose names carry the unit in brackets or after an underscore (see
-// package documentation of the columns in header.go); or JSON lines whose keys
-// are named like such headers. A file without a header needs o.Columns.
+// points or commas, in UTF-8 or UTF-16; comment lines (#, %, //) anywhere; or
+// JSON lines whose keys are named like headers. Header names carry their unit
+// in brackets or after an underscore, in any order and case:
+//
+//	time (s)   Time [s]   t_ms   elapsed (min)         a time
+//	Timestamp, with cells as 2026-05-04T12:00:00.25Z   a time
+//	vacuum (kPa)   vacuum_inHg                         below the room, positive
+//	gauge (kPa)   p_bar_gauge   p (psig)               negative below the room
+//	Pressure abs [mbar]   p_bar_abs   p (bara)         absolute
+//
+// A file without a header needs o.Columns. Opening comment lines as
+// "# rig: small rig" (port, held, started) fill the Header; "# hand readings"
+// makes the rows hand readings, with "# division 0.5 inHg" and
+// "# reaction 0.3 s" for their spreads and the word above in a third column
+// for a reading that was still above the figure at the end.
 //
 // Times count from the first sample. Clock stamps may cross midnight. Rows
 // that cannot be used are left out and counted in Faults; so are samples far
@@ -87,7 +98,11 @@ func Read(r io.Reader, o ReadOptions) (*Trace, error) {
 	if err != nil {
 		return nil, err
 	}
-	lay, err := findLayout(src.window(), src.eof, o)
+	start := sample(src.window(windowSize), src.eof)
+	for size := 4 * windowSize; len(start.rows) < 20 && !src.eof && size <= mostWindow; size *= 4 {
+		start = sample(src.window(size), src.eof)
+	}
+	lay, err := findLayout(start, o)
 	if err == nil && src.err != nil {
 		err = src.err
 	}
@@ -132,11 +147,11 @@ func (rd *reader) run() {
 				continue
 			}
 		}
-		line = trim(line)
+		line = trimLine(line)
 		if len(line) == 0 {
 			continue
 		}
-		if text, ok := commentText(line); ok {
+		if text, ok := commentText(trim(line)); ok {
 			if opening {
 				rd.notes.take(text)
 				lay.means = rd.notes.means
@@ -156,7 +171,7 @@ func (rd *reader) carefully(line []byte) {
 	lay, rec := rd.lay, rd.rec
 	no := rd.src.no
 	if rd.src.cut {
-		rec.drop(no, func() string { return "a line longer than " + strconv.Itoa(maxLine>>10) + " kiB" })
+		rec.drop(no, rowFault{why: "is longer than " + itoa(maxLine>>10) + " KiB", col: -1})
 		return
 	}
 	var f rowFault
@@ -172,7 +187,7 @@ func (rd *reader) carefully(line []byte) {
 		t, v, w, f = lay.row(rd.cells)
 	}
 	if f.why != "" {
-		rec.drop(no, func() string { return lay.explain(f) })
+		rec.drop(no, f)
 		return
 	}
 	if rd.notes.hand {

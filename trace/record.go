@@ -72,12 +72,17 @@ func newRecorder(l *layout, maxPoints int) *recorder {
 	return r
 }
 
-// drop leaves a row out; why is only asked for the first one.
-func (r *recorder) drop(line int, why func() string) {
+// drop leaves out a row that could not be read.
+func (r *recorder) drop(line int, f rowFault) {
 	r.faults.Rows++
-	r.leaveOut(line, why)
+	r.faults.Dropped++
+	if r.faults.FirstDropped == 0 || line < r.faults.FirstDropped {
+		r.faults.FirstDropped, r.faults.DroppedWhy = line, r.lay.explain(f)
+	}
 }
 
+// leaveOut leaves out a row that was counted already; why is only asked for
+// the first one.
 func (r *recorder) leaveOut(line int, why func() string) {
 	r.faults.Dropped++
 	if r.faults.FirstDropped == 0 || line < r.faults.FirstDropped {
@@ -261,7 +266,6 @@ func (r *recorder) flush(final bool) {
 	}
 	r.grid.look(r.v[r.context:to], r.lay.decimals)
 	if !r.started {
-		r.t0 = r.t[0]
 		r.coarse.look(r.t[:to])
 	}
 	if r.coarse.on && !final {
@@ -276,7 +280,12 @@ func (r *recorder) flush(final bool) {
 	if r.coarse.on {
 		times = r.coarse.spread(r.t, r.context, to, !r.started, final)
 	}
-	r.started = true
+	if !r.started {
+		if !r.lay.means || r.lay.ccol < 0 {
+			r.t0 = times[0] // means were written with times since the first sample
+		}
+		r.started = true
+	}
 	r.out.expect(to-r.context, final)
 	for i := r.context; i < to; i++ {
 		if len(spikes) > 0 && spikes[0] == i {

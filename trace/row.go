@@ -134,7 +134,11 @@ func (l *layout) quick(b []byte) (t, v float64, ok bool) {
 		case l.tcol:
 			if l.stamps {
 				var s stamp
-				if s, i = readStamp(b, i); i < 0 {
+				cell := b
+				if k := bytes.IndexByte(b[i:], l.delim); k >= 0 && l.delim != blanks {
+					cell = b[:i+k] // a comma behind it is no fraction
+				}
+				if s, i = readStamp(cell, i); i < 0 {
 					return 0, 0, false
 				}
 				if t, ok = l.sinceFirst(s); !ok {

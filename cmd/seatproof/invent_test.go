@@ -49,8 +49,15 @@ const (
 )
 
 // invent returns a test of a port with a leak of q cm³/min at 50 kPa, half
-// opening and half seep: 3 s vented, 20 s pulled, hold s held.
+// opening and half seep: 3 s vented, 20 s pulled, hold s held, 3 s vented, at
+// 50 Hz.
 func invent(t testing.TB, port string, q, hold float64, seed uint64) []byte {
+	t.Helper()
+	return inventAt(t, port, q, hold, 0.02, seed)
+}
+
+// inventAt is invent with a sampling interval dt [s].
+func inventAt(t testing.TB, port string, q, hold, dt float64, seed uint64) []byte {
 	t.Helper()
 	r50 := (room - gas.StatedVacuum) / room
 	flow := func(q, p float64) float64 { // kg/s
@@ -74,7 +81,6 @@ func invent(t testing.TB, port string, q, hold float64, seed uint64) []byte {
 	tr := &trace.Trace{Kind: trace.Vacuum, Header: trace.Header{
 		Rig: "small rig", Port: port, Held: "own-spring", Started: "2026-03-14T10:00:00", Others: []string{"invented"},
 	}}
-	const dt = 0.02
 	for at := 0.0; at < 3+20+hold+3; at += dt {
 		p := room
 		if at > 3 {

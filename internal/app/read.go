@@ -68,7 +68,7 @@ func (a *App) Read(ctx context.Context, job ReadJob) Exit {
 			work[i].diameter = q.seat.Diameter
 		}
 	}
-	if job.Rig == "" && !job.JSON {
+	if job.Rig == "" {
 		fmt.Fprintln(a.Stderr, "seatproof: no rig file given (--rig): what it would say is guessed wide, or left out")
 	}
 	outcomes, err := a.all(ctx, q, work)

@@ -98,13 +98,16 @@ func (s Style) between(i leak.Interval, scale float64) string {
 	return Figure(i.Low*scale, s.digits()) + " to " + Figure(i.High*scale, s.digits())
 }
 
-// Seconds writes a time without needless digits.
-func (s Style) seconds(t float64) string {
-	d := 2
-	if t >= 100 {
-		d = 3
+// seconds writes a time: three digits from 100 s and for odd parts of a second,
+// none to spare for whole ones.
+func seconds(t float64) string {
+	if t == math.Trunc(t) && t < 100 {
+		return strconv.FormatFloat(t, 'f', 0, 64) + " s"
 	}
-	return Figure(t, max(d, s.digits())) + " s"
+	if t < 10 {
+		return Figure(t, 2) + " s"
+	}
+	return Figure(t, 3) + " s"
 }
 
 // Chance writes a probability in per cent: 78 %, 0.2 %, and in words where the

@@ -102,7 +102,7 @@ func plot(o *Outcome, s Style, l layout) string {
 func describe(o *Outcome, s Style) string {
 	words := o.Name() + ": " + o.VerdictLine(s)
 	if r := o.Reading; r != nil && r.Lost != nil {
-		words += ". Lost " + s.lost(r.Lost.Vacuum) + " in " + s.seconds(r.Lost.Over)
+		words += ". Lost " + s.lost(r.Lost.Vacuum) + " in " + seconds(r.Lost.Over)
 	}
 	return words + "."
 }

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"path"
 	"strings"
 	"unicode/utf8"
 )
@@ -21,8 +22,11 @@ func WriteTable(w io.Writer, all []*Outcome, s Style) error {
 			fmt.Fprintln(b)
 		}
 		for _, o := range unanswered {
-			why := o.Why(s)
-			fmt.Fprintln(b, wrap(fmt.Sprintf("%s %s: %s", o.label(), o.State(), why), "  "))
+			if o.State() == Unreadable { // its error is told where errors go
+				fmt.Fprintf(b, "%s unreadable\n", o.label())
+				continue
+			}
+			fmt.Fprintln(b, wrap(fmt.Sprintf("%s %s: %s", o.label(), o.State(), o.Why(s)), "  "))
 		}
 	}
 	writeNotes(b, answered, s)
@@ -79,14 +83,23 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 				return Chance(*o.Over)
 			}})
 	}
-	columns = append(columns, column{[2]string{"", "lost"}, true, func(o *Outcome) string {
-		if o.Reading.Lost == nil {
+	over, same := lostOver(rows)
+	head := [2]string{"", "lost"}
+	if same {
+		head = [2]string{"lost in", seconds(over)}
+	}
+	columns = append(columns, column{head, true, func(o *Outcome) string {
+		switch l := o.Reading.Lost; {
+		case l == nil:
 			return "–"
+		case same:
+			return s.lost(l.Vacuum)
+		default:
+			return s.lost(l.Vacuum) + " in " + seconds(l.Over)
 		}
-		return s.lost(o.Reading.Lost.Vacuum) + " in " + s.seconds(o.Reading.Lost.Over)
 	}})
 	if named {
-		columns = append(columns, column{[2]string{"", "file"}, false, func(o *Outcome) string { return o.File }})
+		columns = append(columns, column{[2]string{"", "file"}, false, func(o *Outcome) string { return path.Base(o.File) }})
 	}
 	grid := make([][]string, 0, len(rows)+2)
 	for line := range 2 {
@@ -113,7 +126,7 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 		var line strings.Builder
 		for i, c := range cells {
 			if i > 0 {
-				line.WriteString("   ")
+				line.WriteString("  ")
 			}
 			if columns[i].right {
 				line.WriteString(padLeft(c, width[i]))
@@ -123,6 +136,22 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 		}
 		fmt.Fprintln(b, strings.TrimRight(line.String(), " "))
 	}
+}
+
+// lostOver returns the time that every loss is given over, and whether it is
+// the same for all.
+func lostOver(rows []*Outcome) (over float64, same bool) {
+	for _, o := range rows {
+		l := o.Reading.Lost
+		switch {
+		case l == nil:
+		case over == 0:
+			over = l.Over
+		case l.Over != over:
+			return 0, false
+		}
+	}
+	return over, over > 0
 }
 
 func leakCell(o *Outcome, s Style) string {

@@ -28,7 +28,7 @@ func WriteText(w io.Writer, o *Outcome, s Style) error {
 	fmt.Fprintln(b, title)
 	if line := o.Sketch.Sparkline(sparkWidth); line != "" {
 		t0, t1, _, top, _ := extent(o.Sketch.All)
-		fmt.Fprintf(b, "%s  to %s, %s\n", line, s.vacuum(top), s.seconds(t1-t0))
+		fmt.Fprintf(b, "%s  to %s, %s\n", line, s.vacuum(top), seconds(t1-t0))
 	}
 	if !o.Answered() {
 		why := o.Why(s)
@@ -74,7 +74,7 @@ func detail(o *Outcome, s Style) [][2]string {
 	var rows [][2]string
 	add := func(name, words string) { rows = append(rows, [2]string{name, words}) }
 	if r.Lost != nil {
-		add("lost", s.lost(r.Lost.Vacuum)+" in "+s.seconds(r.Lost.Over))
+		add("lost", s.lost(r.Lost.Vacuum)+" in "+seconds(r.Lost.Over))
 	}
 	if r.Deepest != nil {
 		add("at "+s.vacuum(r.Deepest.Vacuum), s.flow(r.Deepest.Flow.Median)+" cm³/min, "+s.between(r.Deepest.Flow, cm3min)+"; the deepest vacuum seen")
@@ -89,10 +89,18 @@ func detail(o *Outcome, s Style) [][2]string {
 		add("way of flowing", k)
 	}
 	if r.NozzleDiameter != nil {
-		add("as large as", "a nozzle of "+Figure(r.NozzleDiameter.Median*1e3, s.digits())+" mm, effective")
+		d, words := r.NozzleDiameter.Median, "a nozzle of "
+		if r.UpperLimitOnly {
+			d, words = r.NozzleDiameter.High, "less than a nozzle of "
+		}
+		add("as large as", words+Figure(d*1e3, s.digits())+" mm, effective")
 	}
 	if r.Gap != nil {
-		add("mean gap", Figure(r.Gap.Median*1e6, s.digits())+" µm, "+s.between(*r.Gap, 1e6)+"; cube mean round the seat")
+		words := Figure(r.Gap.Median*1e6, s.digits()) + " µm, " + s.between(*r.Gap, 1e6)
+		if r.UpperLimitOnly {
+			words = "less than " + Figure(r.Gap.High*1e6, s.digits()) + " µm"
+		}
+		add("mean gap", words+"; cube mean round the seat")
 	}
 	if r.Steady != nil {
 		add("steady reading", steadyWords(r, s))
@@ -115,7 +123,7 @@ func detail(o *Outcome, s Style) [][2]string {
 		}
 		var phases []string
 		for _, p := range r.Phases {
-			phases = append(phases, fmt.Sprintf("%s %s to %s", p.Name, Figure(p.From, 4), s.seconds(p.To)))
+			phases = append(phases, fmt.Sprintf("%s %s to %s", p.Name, Figure(p.From, 3), seconds(p.To)))
 		}
 		if len(phases) > 0 {
 			add("phases", strings.Join(phases, ", "))

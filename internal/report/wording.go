@@ -40,9 +40,9 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 		}
 	},
 	// Count gaps, Figure the longest [s].
-	leak.Gaps: func(s Style, w leak.Warning) Message {
+	leak.Gaps: func(_ Style, w leak.Warning) Message {
 		return Message{
-			fmt.Sprintf("The recording pauses %s%s.", times(w.Count), seconds(s, w.Figure, ", the longest for %s")),
+			fmt.Sprintf("The recording pauses %s%s.", times(w.Count), lasting(w.Figure, ", the longest for %s")),
 			"What happened in a pause is not known; record again if one falls in the hold.",
 		}
 	},
@@ -98,9 +98,9 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 		}
 	},
 	// Figure is the wall time constant [s].
-	leak.FastHold: func(s Style, w leak.Warning) Message {
+	leak.FastHold: func(_ Style, w leak.Warning) Message {
 		return Message{
-			"The leak is so large that the hold was over before the air had taken the walls' temperature" + seconds(s, w.Figure, ", which takes about %s") + ".",
+			"The leak is so large that the hold was over before the air had taken the walls' temperature" + lasting(w.Figure, ", which takes about %s") + ".",
 			"Set the steady reading beside it, or add a known volume to the rig.",
 		}
 	},
@@ -188,29 +188,29 @@ var refusals = map[leak.RefusalCode]func(Style, leak.Refusal) Message{
 			what += " at " + s.vacuum(r.Figure)
 		}
 		if r.Other > 0 {
-			what += " for " + s.seconds(r.Other)
+			what += " for " + seconds(r.Other)
 		}
 		return Message{
-			what + " where it should have moved.",
-			"It is stuck, its own valve is shut, or the logger repeats an old value. Tap the gauge, look at its valve and plug, test again.",
+			what + " where it should have moved: it is stuck, its own valve is shut, or the logger repeats an old value.",
+			"Tap the gauge, look at its valve and plug, test again.",
 		}
 	},
 	// Line of the file, Figure by how much [s].
-	leak.ClockBack: func(s Style, r leak.Refusal) Message {
+	leak.ClockBack: func(_ Style, r leak.Refusal) Message {
 		what := from(r.Line, "At line %d the") + " clock steps back"
 		if r.Line == 0 {
 			what = "The clock steps back"
 		}
 		return Message{
-			what + seconds(s, r.Figure, " by %s") + " and stays back.",
-			"Two recordings in one file, or the logger's clock was set: cut the file at that line and read the parts one by one.",
+			what + lasting(r.Figure, " by %s") + " and stays back: two recordings in one file, or the logger's clock was set.",
+			"Cut the file at that line and read the parts one by one.",
 		}
 	},
 	// Figure is the length of the hold [s], Other the samples in it.
-	leak.HoldTooShort: func(s Style, r leak.Refusal) Message {
+	leak.HoldTooShort: func(_ Style, r leak.Refusal) Message {
 		what := "The hold is too short to carry a leak rate"
 		if r.Figure > 0 {
-			what += ": " + s.seconds(r.Figure)
+			what += ": " + seconds(r.Figure)
 			if r.Other > 0 {
 				what += fmt.Sprintf(" with %s", count(int(r.Other), "sample"))
 			}
@@ -363,12 +363,12 @@ func from(line int, format string) string {
 	return fmt.Sprintf(format, line)
 }
 
-// seconds fills a time in, or returns nothing when there is none.
-func seconds(s Style, t float64, format string) string {
+// lasting fills a time in, or returns nothing when there is none.
+func lasting(t float64, format string) string {
 	if !(t > 0) {
 		return ""
 	}
-	return fmt.Sprintf(format, s.seconds(t))
+	return fmt.Sprintf(format, seconds(t))
 }
 
 // percent fills a fraction in as per cent, or returns nothing.

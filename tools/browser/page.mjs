@@ -40,8 +40,13 @@ for (const [width, height] of sizes) {
     await tab.close()
   }
 }
-const tab = await browser.newPage()
+// A4 less its margins is 182 mm, 688 px.
+const tab = await browser.newPage({ viewport: { width: 688, height: 1000 } })
+await tab.emulateMedia({ media: 'print' })
 await tab.goto(url)
+const printed = await tab.evaluate(look)
+for (const f of printed.faults) if (!f.startsWith('target')) faults.push(`print: ${f}`)
+if (printed.scroll > 688) faults.push(`print: ${printed.scroll} px wide, the paper has 688`)
 const pdf = await tab.pdf({ format: 'A4', path: join(dirname(page), 'page.pdf'), preferCSSPageSize: true })
 if (pdf.length < 10000) faults.push(`print: only ${pdf.length} bytes`)
 await browser.close()
