@@ -197,10 +197,10 @@ func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
 // first fifth of the loss.
 func (rd *reader) fallRate(b []bin, from float64) {
 	i := 0
-	for i < len(b)-3 && b[i].time < from {
+	for i < len(b)-4 && b[i].time < from {
 		i++
 	}
-	j := i + 3
+	j := min(i+3, len(b)-1)
 	total := b[i].value - b[len(b)-1].value
 	for j < len(b)-1 && b[i].value-b[j].value < 0.2*total {
 		j++

@@ -96,9 +96,7 @@ func (p *point) move(d [fitted]float64, scale [fitted]float64, f *fit) point {
 	q.v0 = p.v0 + d[2]*scale[2]
 	q.logT = math.Min(math.Log(6), math.Max(math.Log(0.01), p.logT+d[3]*scale[3]))
 	q.shut = p.shut + d[4]*scale[4]
-	if lim := f.hold.times[0] - 1e-4; q.shut > lim {
-		q.shut = lim
-	}
+	q.shut = math.Min(math.Max(q.shut, f.hold.first()-0.5), f.hold.first()+0.5)
 	return q
 }
 
@@ -129,10 +127,6 @@ func (f *fit) climb(p point, rounds int) (point, float64) {
 				d[k] = -d[k]
 			}
 			q := p.move(d, scale, f)
-			if k == 4 && q.shut == p.shut {
-				d[k] = -d[k]
-				q = p.move(d, scale, f)
-			}
 			f.residuals(&q, try)
 			for i := range n {
 				jac[k*n+i] = (r[i] - try[i]) / d[k] // derivative of the prediction, weighted

@@ -149,7 +149,7 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 	o := func(c int) int { return own + c - kept }
 	move(o(colV0), &q.v0, 0, q.pa*0.999)
 	move(o(colTau), &q.logT, math.Log(0.01), math.Log(6))
-	move(o(colShut), &q.shut, -inf, f.hold.times[0]-1e-4)
+	move(o(colShut), &q.shut, f.hold.first()-0.5, f.hold.first()+0.5)
 	move(o(colLag), &q.logL, math.Log(1e-3), math.Log(2))
 	move(o(colPressure), &q.pa, 40e3, 120e3)
 	move(o(colGain), &q.gain, -0.5, 0.5)

@@ -40,17 +40,16 @@ type holdParams struct {
 
 // hold predicts what the gauge shows during a hold.
 type hold struct {
-	bins     []bin
-	before   *bin // level just before the shut-off, carried to it; nil: none
-	slope    float64
-	pull     []node // the end of the pull, when it was not steady; times before the shut-off
-	wall     float64
-	span     float64
-	spanLow  float64
-	times    []float64 // where the model is evaluated: helpers, then the bins
-	helpers  int
-	x, vm    []float64
-	rounding int
+	bins    []bin
+	before  *bin // level just before the shut-off, carried to it; nil: none
+	slope   float64
+	pull    []node // the end of the pull, when it was not steady; times before the shut-off
+	wall    float64
+	span    float64
+	spanLow float64
+	times   []float64 // where the model is evaluated: helpers, then the bins
+	helpers int
+	x, vm   []float64
 }
 
 // node is a point of the pull: time [s, negative] and p/pa.
@@ -74,6 +73,9 @@ func newHold(bins []bin, k *known) *hold {
 	return h
 }
 
+// first returns the time of the first bin.
+func (h *hold) first() float64 { return h.bins[0].time }
+
 // size returns the number of predicted values: the bins, and the level before.
 func (h *hold) size() int {
 	if h.before != nil {
@@ -88,15 +90,25 @@ func (h *hold) predict(p *holdParams, out []float64) {
 	m := holdModel{law: newLaw(p.pa), wall: h.wall, tau: math.Exp(p.logTau)}
 	m.law.setShapes(p.leak)
 	m.weight, m.rate = wallModes(p.mix)
-	shut := math.Min(p.shut, h.times[0]-1e-5)
+	shut := p.shut
 	state := h.start(&m, p)
-	m.run(state, shut, h.times, h.x, nil)
+	// points before the shut-off stand on the line that leads to it
+	from := 0
+	for from < len(h.times) && h.times[from] <= shut {
+		h.x[from] = (p.pa - p.v0 - h.slope*(h.times[from]-shut)) / p.pa
+		from++
+	}
+	m.run(state, shut, h.times[from:], h.x[from:], nil)
 	lag := math.Exp(p.logLag)
 	// the gauge follows with a first-order lag: exact for a vacuum that is
 	// straight between the points
 	t, v := shut, p.v0
 	shown := p.v0 - lag*h.slope
-	for i, ti := range h.times {
+	for i := range from {
+		h.vm[i] = p.pa*(1-h.x[i]) - lag*h.slope
+	}
+	for i := from; i < len(h.times); i++ {
+		ti := h.times[i]
 		vi := p.pa * (1 - h.x[i])
 		dt := ti - t
 		s := (vi - v) / dt

@@ -118,7 +118,7 @@ func (f *fit) linearise(p point) *linear {
 	}
 	do(colV0, 50, func(q *holdParams, s float64) { q.v0 += s })
 	do(colTau, 0.05, func(q *holdParams, s float64) { q.logTau += s })
-	do(colShut, -math.Max(0.1*f.shutSD, 1e-4), func(q *holdParams, s float64) { q.shut += s })
+	do(colShut, -math.Max(0.02*f.shutSD, 2e-4), func(q *holdParams, s float64) { q.shut += s })
 	do(colLag, 0.05, func(q *holdParams, s float64) { q.logLag += s })
 	do(colPressure, 100, func(q *holdParams, s float64) { q.pa += s })
 	for i := range n {

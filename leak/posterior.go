@@ -431,7 +431,7 @@ func (p *posterior) centre() point {
 	x := l.othersAt(&z)
 	q.v0 += x[colV0-kept]
 	q.logT = math.Min(math.Log(5), math.Max(math.Log(0.02), q.logT+x[colTau-kept]))
-	q.shut = math.Min(q.shut+x[colShut-kept], p.f.hold.times[0]-1e-4)
+	q.shut += x[colShut-kept]
 	q.logL = math.Min(math.Log(2), math.Max(math.Log(1e-3), q.logL+x[colLag-kept]))
 	q.pa += x[colPressure-kept]
 	q.gain += x[colGain-kept]

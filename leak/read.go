@@ -267,6 +267,13 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 	for first < ph.Last && t.Time[first] < rd.phases.Latest+1e-9 {
 		first++
 	}
+	early := rd.steep(ph)
+	if early > 0 { // a fall fast enough to tell when it began: from before it
+		first = ph.First
+		for first > 0 && t.Time[first-1] >= rd.phases.ShutOff-early {
+			first--
+		}
+	}
 	last := ph.Last
 	start := rd.depth[ph.First] - rd.zero
 	// the last 2 kPa before the room tell little and bend much
@@ -326,11 +333,29 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 		interval = (t.Time[t.Len()-1] - t.Time[0]) / float64(t.Len()-1)
 	}
 	f.shutSD = math.Hypot((rd.phases.Latest-rd.phases.Earliest)/4, interval/math.Sqrt(12))
+	if early > 0 {
+		f.shutSD = math.Max(f.shutSD, 0.06)
+	}
 	f.rig, f.rigSD = k.rigLeak/k.volume(), k.rigLeakSD/k.volume()
-	rd.addBefore(f, noise, interval)
+	rd.addBefore(f, noise, interval, rd.phases.Earliest-early)
 	rd.setSeep(f)
 	f.collect()
 	return f, nil
+}
+
+// steep returns how long before the found shut-off [s] the bins must begin, for
+// a fall so fast that its own first samples tell when it began; else 0.
+func (rd *reader) steep(ph trace.Phase) float64 {
+	t := rd.t
+	i := ph.First
+	for i < ph.Last && t.Time[i]-rd.phases.ShutOff < 0.5 {
+		i++
+	}
+	if rd.depth[ph.First]-rd.depth[i] < 15*rd.noise {
+		return 0
+	}
+	interval := (t.Time[t.Len()-1] - t.Time[0]) / float64(t.Len()-1)
+	return math.Max(0.12, 2*interval)
 }
 
 // collect lays out data and weights.
@@ -347,9 +372,9 @@ func (f *fit) collect() {
 
 // addBefore adds the level just before the shut-off, carried to it, where the
 // hose lets it be the same: it places the start of a fast fall.
-func (rd *reader) addBefore(f *fit, noise, interval float64) {
+func (rd *reader) addBefore(f *fit, noise, interval, until float64) {
 	t := rd.t
-	last := sort.SearchFloat64s(t.Time, rd.phases.Earliest) - 1
+	last := sort.SearchFloat64s(t.Time, until) - 1
 	ph, ok := rd.phases.Find(trace.Steady)
 	first := ph.First
 	if pull, okp := rd.phases.Find(trace.Pull); okp && (!ok || ph.Last-ph.First < 3) {

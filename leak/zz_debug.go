@@ -46,8 +46,8 @@ func (f *fit) debugTruth(q point) {
 			for sh := -3.0; sh <= 3; sh += .25 {
 				p.inert = in * f.inertia
 				p.slipW = sl
-				p.shut = sh * f.shutSD
-				if p.shut > f.hold.times[0]-1e-4 {
+				p.shut = sh * math.Min(f.shutSD, 0.02)
+				if false {
 					continue
 				}
 				for range 2 {
