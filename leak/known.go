@@ -208,24 +208,25 @@ func saturation(l rig.Liquid, t float64) float64 {
 	}
 }
 
-// Gaps [m] between which the gap of a seep of unknown size lies, log-uniform.
-const (
-	smallestGap = 1e-6
-	largestGap  = 20e-6
-)
-
-// slipPrior returns mean and sd of the slip weight for gaps log-uniform between
-// the smallest and the largest.
-func slipPrior(pa, ta float64) (mean, sd float64) {
-	const n = 16
-	var s, ss float64
-	for i := range n {
-		w := slipWeight(smallestGap*math.Pow(largestGap/smallestGap, (float64(i)+0.5)/n), pa, ta)
-		s += w
-		ss += w * w
+// slipPrior returns mean and sd of the slip weight of a seep of free-air flow q
+// [m³/s] round a seat of unknown size: its gap follows from the flow, for seats
+// of 20 to 40 mm and contacts of 0.2 to 1.5 mm, and is kept within 0.5 to 20 µm.
+func slipPrior(q, pa, ta float64) (mean, sd float64) {
+	var n, s, ss float64
+	for _, d := range []float64{0.020, 0.028, 0.040} {
+		for _, length := range []float64{0.22e-3, 0.36e-3, 0.6e-3, 1.0e-3, 1.4e-3} {
+			h := 3e-6
+			if seep, err := gas.SeepFor(math.Max(q, 1e-9), gas.StatedVacuum, pa, ta, math.Pi*d, length); err == nil {
+				h = math.Min(math.Max(seep.Gap, 0.5e-6), 20e-6)
+			}
+			w := slipWeight(h, pa, ta)
+			n++
+			s += w
+			ss += w * w
+		}
 	}
 	mean = s / n
-	return mean, math.Sqrt(ss/n - mean*mean)
+	return mean, math.Hypot(math.Sqrt(ss/n-mean*mean), 0.02)
 }
 
 // inertiaNumber returns Re·h/(12 L), the inertia of a seep of free-air flow q

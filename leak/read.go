@@ -416,16 +416,16 @@ func last0(t *trace.Trace, i int) float64 { return t.Time[i] }
 // open.
 func (rd *reader) setSeep(f *fit) {
 	k := &rd.k
-	f.slip, f.slipSD = slipPrior(k.pa, k.ta)
 	// the leak from the whole fall, for the guess of its inertia
 	p := f.begin(0.32)
-	q := p.a * k.volume()
+	q := math.Max(p.a, 1e-5) * k.volume()
+	f.slip, f.slipSD = slipPrior(q, k.pa, k.ta)
 	number, _ := inertiaNumber(q, 0.2e-3, k.pa, k.ta)
 	if s := rd.o.Seat; s != nil {
 		var gap float64
 		number, gap = inertiaNumber(q*0.027/s.Diameter, s.Contact, k.pa, k.ta)
 		if gap > 0 {
-			f.slip = slipWeight(math.Min(math.Max(gap, smallestGap), largestGap), k.pa, k.ta)
+			f.slip = slipWeight(math.Min(math.Max(gap, 0.5e-6), 20e-6), k.pa, k.ta)
 			f.slipSD = 0.25 * f.slip
 		}
 	}

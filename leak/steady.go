@@ -86,7 +86,7 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 		sd = math.Hypot(sd, 0.05*q) // no loss assumed: widened
 	}
 	l := newLaw(k.pa)
-	slip, _ := slipPrior(k.pa, k.ta)
+	slip, _ := slipPrior(q, k.pa, k.ta)
 	r := (k.pa - v) / k.pa
 	l.setShapes(mixture(1, 0, 0, slip, 0))
 	seepAtV := l.flow(r)

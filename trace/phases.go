@@ -285,15 +285,20 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 	if vent-start < 6 {
 		return 0, 0, 0, false
 	}
-	// smoothed maximum, and the window from where the pull is nearly there
+	// smoothed maximum, and the window from where the pull is nearly there; the
+	// noisier, the longer the mean
 	w := f.window(0.4, 3)
+	if reach := f.p.Deepest - f.p.Room; f.noise > 0 {
+		need := f.noise / (0.001 * reach)
+		w = max(w, min(f.window(2.5, 3), int(need*need)))
+	}
 	level, levelAt := math.Inf(-1), start
 	for i := start; i+w <= vent+1; i++ {
 		if m := f.s.mean(i, i+w); m > level {
 			level, levelAt = m, i
 		}
 	}
-	near := math.Max(0.004*(level-f.p.Room), math.Max(4*f.noise/math.Sqrt(float64(w)), 0.5*f.step))
+	near := math.Max(0.004*(level-f.p.Room), math.Max(5*f.noise/math.Sqrt(float64(w)), 0.5*f.step))
 	a := levelAt
 	for a > start && f.s.mean(a-1, a-1+w) >= level-near {
 		a--
@@ -313,8 +318,9 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 	}
 	at, left, fall := f.bestBend(a, b, a+1, b-2)
 	var2 := math.Max(f.noise*f.noise, f.step*f.step/12) + 1e-6
-	level0 := f.spread(a, b)
-	if fall < 4*math.Sqrt(var2/float64(max(1, min(at-a, b-at)))) || (level0-left)/var2 < 25 {
+	bends := (f.spread(a, b)-left)/var2 >= 25
+	falls := fall > 0.05*(level-f.p.Room) && -f.s.slope(a, b)*(f.t[b-1]-f.t[a]) > 0.05*(level-f.p.Room)
+	if fall < 4*math.Sqrt(var2/float64(max(1, min(at-a, b-at)))) || !bends && !falls {
 		return 0, 0, 0, false
 	}
 	// again, nearer by, where the parabola holds better
