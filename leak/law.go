@@ -75,7 +75,7 @@ func (l *law) setShapes(k shapes) {
 
 // flow returns the flow at the pressure ratio r.
 func (l *law) flow(r float64) float64 {
-	if r >= 1 {
+	if !(r < 1) { // also where a wild step of the search made it no number
 		return 0
 	}
 	if r < 0 {

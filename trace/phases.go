@@ -233,6 +233,9 @@ func (f *finder) bounds(start, deepestAt, vent int, ventSteep bool, end int, ven
 	if ok && ventSteep && holdEnd == vent && vent-off < f.window(0.25, 3) && f.isLeak(vent, end) {
 		holdEnd = end
 	}
+	if ok && ventedAfter {
+		holdEnd = f.quickens(off, holdEnd)
+	}
 	plateauEnd := vent
 	if ok {
 		plateauEnd = off
@@ -272,6 +275,34 @@ func (f *finder) isLeak(at, end int) bool {
 		i++
 	}
 	return f.t[i]-f.t[at] >= shortestFall
+}
+
+// quickens returns the last point of a hold before its fall quickens again on
+// the way to the room: a leak's fall only slackens, so that is the vent. It
+// returns end where it does not.
+func (f *finder) quickens(off, end int) int {
+	w := f.window(0.12, 4)
+	se := f.noise * math.Sqrt(12/float64(w)) / (float64(w) * math.Max(f.dt, 1e-9)) // of a slope over w points
+	best, at := 8.0, end
+	from := off + max(f.window(0.8, 6), 4*w)
+	if f.dt > 0 {
+		from = max(from, end-int(6/f.dt))
+	}
+	for i := from; i <= end; i++ {
+		j := min(i+w, len(f.u)-1)
+		before := math.Max(0, -f.s.slope(i-3*w, i))
+		after := -f.s.slope(i, j+1)
+		if after < 1.6*before {
+			continue
+		}
+		if x := (after - 1.6*before) / (se + 0.02*after); x > best {
+			best, at = x, i
+		}
+	}
+	if at == end {
+		return end
+	}
+	return max(off+1, at-w)
 }
 
 // shutOff finds the point at which a line bends into a fall, between the pull
@@ -337,13 +368,13 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 	early, late = at, at
 	stride := max(1, (b-a)/400)
 	for i := at - stride; i > a; i -= stride {
-		if l, _ := f.s.bend(a, b, f.t[i], i); l > left+6*var2 {
+		if l, _ := f.s.bend(a, b, i, f.t[i]); l > left+6*var2 {
 			break
 		}
 		early = i
 	}
 	for i := at + stride; i < b-2; i += stride {
-		if l, _ := f.s.bend(a, b, f.t[i], i); l > left+6*var2 {
+		if l, _ := f.s.bend(a, b, i, f.t[i]); l > left+6*var2 {
 			break
 		}
 		late = i
@@ -372,7 +403,7 @@ func (f *finder) bestBend(a, b, from, to int) (at int, left, fall float64) {
 	left = math.Inf(1)
 	at = from
 	try := func(i int) {
-		if l, d := f.s.bend(a, b, f.t[i], i); l < left {
+		if l, d := f.s.bend(a, b, i, f.t[i]); l < left {
 			at, left, fall = i, l, d
 		}
 	}

@@ -38,6 +38,22 @@ func newSums(t, u []float64) *sums {
 // at: n, Σx, Σx², Σx³, Σx⁴, Σy, Σxy, Σx²y.
 func (s *sums) moments(i, j int, at float64) [8]float64 {
 	var d [8]float64
+	if j-i <= 64 || s.t[j-1]-s.t[i] < 0.5 {
+		// short beside the trace: the running sums would cancel to nothing
+		for k := i; k < j; k++ {
+			x, y := s.t[k]-at, s.u[k]
+			x2 := x * x
+			d[0]++
+			d[1] += x
+			d[2] += x2
+			d[3] += x2 * x
+			d[4] += x2 * x2
+			d[5] += y
+			d[6] += x * y
+			d[7] += x2 * y
+		}
+		return d
+	}
 	for k := range d {
 		d[k] = s.p[j][k] - s.p[i][k]
 	}
@@ -77,65 +93,106 @@ func (s *sums) slope(i, j int) float64 {
 	return (m[0]*m[6] - m[1]*m[5]) / den
 }
 
-// bend fits, to points i..j-1, a curve that is a line before the time at and a
-// parabola after it, joined there, and returns what is left of Σ(y-ȳ)²
-// (less that sum) and how far the parabola has fallen at the last point.
-func (s *sums) bend(i, j int, at float64, k int) (left, fall float64) {
-	// k is the first point at or after at
+// bend fits, to points i..j-1, two parabolas joined at the time at, k being the
+// first point at or after it: one that rises less and less before it, and one
+// that falls less and less after it, as a pump and a leak do (a parabola that
+// bends the other way is made a line). It returns what is left of Σ(y-ȳ)² (less
+// that sum) and how far the second has fallen at the last point.
+func (s *sums) bend(i, j, k int, at float64) (left, fall float64) {
 	b := s.moments(i, k, at)
 	a := s.moments(k, j, at)
 	mean := s.mean(i, j)
-	// parameters: level, slope before, slope after, curve after
 	n := b[0] + a[0]
-	yb, ya := b[5]-mean*b[0], a[5]-mean*a[0]
-	m := [4][5]float64{
-		{n, b[1], a[1], a[2], yb + ya},
-		{b[1], b[2], 0, 0, b[6] - mean*b[1]},
-		{a[1], 0, a[2], a[3], a[6] - mean*a[1]},
-		{a[2], 0, a[3], a[4], a[7] - mean*a[2]},
+	// unknowns: level; slope and curve before; slope and curve after
+	eq := linear5{
+		m: [5][5]float64{
+			{n, b[1], b[2], a[1], a[2]},
+			{b[1], b[2], b[3], 0, 0},
+			{b[2], b[3], b[4], 0, 0},
+			{a[1], 0, 0, a[2], a[3]},
+			{a[2], 0, 0, a[3], a[4]},
+		},
+		r: [5]float64{
+			b[5] + a[5] - mean*n,
+			b[6] - mean*b[1], b[7] - mean*b[2],
+			a[6] - mean*a[1], a[7] - mean*a[2],
+		},
 	}
-	rhs := [4]float64{m[0][4], m[1][4], m[2][4], m[3][4]}
-	scale := s.t[j-1] - s.t[i] + 1e-9
-	// keep it solvable with few points: a weak ridge, in units of the window
-	m[1][1] += 1e-9 * n * scale * scale
-	m[2][2] += 1e-9 * n * scale * scale
-	m[3][3] += 1e-9 * n * scale * scale * scale * scale
-	x := solve4(m)
+	x := eq.solve(31)
+	// the slope at the join rises before it and falls after it
+	wrong := [5]float64{1: -1, 2: 1, 3: 1, 4: -1}
+	use := uint(31)
+	for range 3 {
+		was := use
+		for q, sign := range wrong {
+			if x[q]*sign > 0 {
+				use &^= 1 << q
+			}
+		}
+		if use == was {
+			break
+		}
+		x = eq.solve(use)
+	}
 	for q := range x {
-		left -= x[q] * rhs[q]
+		left -= x[q] * eq.r[q]
 	}
 	h := s.t[j-1] - at
-	return left, -x[2]*h - x[3]*h*h
+	return left, -x[3]*h - x[4]*h*h
 }
 
-// solve4 solves four linear equations by elimination with row exchange.
-func solve4(m [4][5]float64) [4]float64 {
-	for c := 0; c < 4; c++ {
-		p := c
-		for r := c + 1; r < 4; r++ {
-			if math.Abs(m[r][c]) > math.Abs(m[p][c]) {
-				p = r
-			}
-		}
-		m[c], m[p] = m[p], m[c]
-		if m[c][c] == 0 {
-			continue
-		}
-		for r := 0; r < 4; r++ {
-			if r == c {
-				continue
-			}
-			f := m[r][c] / m[c][c]
-			for k := c; k < 5; k++ {
-				m[r][k] -= f * m[c][k]
-			}
+// linear5 is five symmetric linear equations.
+type linear5 struct {
+	m [5][5]float64
+	r [5]float64
+}
+
+// solve solves for the unknowns whose bit is set in use, the others being 0, by
+// Cholesky elimination of the scaled equations with a weak ridge, so that a few
+// points are enough.
+func (e *linear5) solve(use uint) (x [5]float64) {
+	var idx [5]int
+	n := 0
+	for i := range 5 {
+		if use>>i&1 == 1 && e.m[i][i] > 0 {
+			idx[n] = i
+			n++
 		}
 	}
-	var x [4]float64
-	for c := range x {
-		if m[c][c] != 0 {
-			x[c] = m[c][4] / m[c][c]
+	var c [5][5]float64
+	var y, scale [5]float64
+	for i := range n {
+		scale[i] = 1 / math.Sqrt(e.m[idx[i]][idx[i]])
+	}
+	for i := range n {
+		for j := 0; j <= i; j++ {
+			v := e.m[idx[i]][idx[j]] * scale[i] * scale[j]
+			if i == j {
+				v += 1e-8
+			}
+			for q := range j {
+				v -= c[i][q] * c[j][q]
+			}
+			if i == j {
+				c[i][i] = math.Sqrt(math.Max(v, 1e-9))
+			} else {
+				c[i][j] = v / c[j][j]
+			}
 		}
+		v := e.r[idx[i]] * scale[i]
+		for q := range i {
+			v -= c[i][q] * y[q]
+		}
+		y[i] = v / c[i][i]
+	}
+	for i := n - 1; i >= 0; i-- {
+		for q := i + 1; q < n; q++ {
+			y[i] -= c[q][i] * y[q]
+		}
+		y[i] /= c[i][i]
+	}
+	for i := range n {
+		x[idx[i]] = y[i] * scale[i]
 	}
 	return x
 }
