@@ -20,20 +20,22 @@ type bin struct {
 const binsWanted = 90
 
 // makeBins cuts points first..last of a trace into bins. A bin spans at most
-// 3 % of the time since shutOff (or one sample), at most 1/binsWanted of the
-// hold, and at most maxFall of the value.
+// 5 % of the time since the shut-off (or one sample), 1/binsWanted of the hold,
+// and the time in which the smoothed value falls by maxFall. Where a bin ends
+// does not depend on the noise of the samples in it: that would bias their mean.
 func makeBins(t *trace.Trace, depth []float64, first, last int, shutOff, maxFall float64) []bin {
-	end := t.Time[last] - shutOff
-	longest := end / binsWanted
-	bins := make([]bin, 0, binsWanted+48)
+	longest := (t.Time[last] - shutOff) / binsWanted
+	rate := coarseFall(t.Time[first:last+1], depth[first:last+1])
+	bins := make([]bin, 0, 2*binsWanted)
 	for i := first; i <= last; {
 		t0 := t.Time[i] - shutOff
 		width := math.Min(longest, math.Max(0.05*t0, 0.004))
+		width = math.Min(width, maxFall/rate(t.Time[i]))
 		j := i
 		var n, st, stt, sv float64
 		for j <= last {
 			dt := t.Time[j] - shutOff - t0
-			if j > i && (dt > width || math.Abs(depth[j]-depth[i]) > maxFall && dt > 0) {
+			if j > i && dt > width {
 				break
 			}
 			c := 1.0
@@ -52,6 +54,34 @@ func makeBins(t *trace.Trace, depth []float64, first, last int, shutOff, maxFall
 		i = j
 	}
 	return bins
+}
+
+// coarseFall returns how fast a series changes [Pa/s, > 0] about a time, from
+// means over a sixtieth of it (at least four points) on either side.
+func coarseFall(t, u []float64) func(at float64) float64 {
+	const pieces = 60
+	size := max(4, len(t)/pieces)
+	var mt, mu []float64
+	for i := 0; i < len(t); i += size {
+		j := min(i+size, len(t))
+		var st, su float64
+		for k := i; k < j; k++ {
+			st += t[k]
+			su += u[k]
+		}
+		mt = append(mt, st/float64(j-i))
+		mu = append(mu, su/float64(j-i))
+	}
+	at := 1
+	return func(x float64) float64 {
+		for at < len(mt)-1 && mt[at] < x {
+			at++
+		}
+		if at >= len(mt) || mt[at] <= mt[at-1] {
+			return 1e-9
+		}
+		return math.Abs(mu[at]-mu[at-1])/(mt[at]-mt[at-1]) + 1e-9
+	}
 }
 
 // weigh sets the sd of every bin from the noise of one sample and the gauge's

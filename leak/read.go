@@ -313,11 +313,7 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 	if last-first < 5 {
 		first = ph.First
 	}
-	maxFall := math.Max(0.012*start, 4*rd.noise)
-	bins := makeBins(t, rd.depth, first, last, rd.phases.ShutOff, maxFall)
-	if len(bins) < 4 {
-		bins = makeBins(t, rd.depth, first, last, rd.phases.ShutOff, 0)
-	}
+	bins := makeBins(t, rd.depth, first, last, rd.phases.ShutOff, 0.012*start)
 	noise := trace.Noise(rd.depth[first : last+1])
 	if last-first < 40 {
 		noise = math.Max(noise, rd.noise)

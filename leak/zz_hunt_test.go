@@ -1,5 +1,5 @@
 package leak
-import ("testing";"math/rand/v2";"fmt";"os";"strconv";"time";"runtime/debug";"strings")
+import ("testing";"math/rand/v2";"fmt";"os";"strconv";"time";"runtime/debug";"runtime";"strings")
 type rec struct{testing.TB; msgs []string}
 func (r *rec) Helper(){}
 func (r *rec) Errorf(f string,a ...any){r.msgs=append(r.msgs,fmt.Sprintf(f,a...))}
@@ -23,7 +23,8 @@ func TestHunt(t *testing.T){
   func(){
    defer func(){ if p:=recover();p!=nil{ st:=string(debug.Stack()); ls:=strings.Split(st,"\n"); k:="panic "+fmt.Sprint(p); for q,l:=range ls{ if strings.Contains(l,"seatproof/leak.")||strings.Contains(l,"seatproof/trace."){ if !strings.Contains(l,"TestHunt"){k+=" @"+strings.TrimSpace(ls[q+1]);break}}}; if seen[k]==0{fmt.Printf("#%d %s\n%q\n",i,k,b)}; seen[k]++}}()
    in:=&bytesOf{b}; rg,o:=wildRig(in); tr:=wildTrace(in)
-   t0:=time.Now(); rd:=Read(tr,rg,o); d:=time.Since(t0)
+   t0:=time.Now(); tm:=time.AfterFunc(4*time.Second,func(){ buf:=make([]byte,1<<16); m:=runtime.Stack(buf,true); w:=""; for _,l:=range strings.Split(string(buf[:m]),"\n"){ if strings.Contains(l,"/leak/")||strings.Contains(l,"/trace/"){w+=strings.TrimSpace(l)+" | "}}; fmt.Printf("#%d HANG n=%d %s\nNEXT %d\n",i,tr.Len(),w,i+1); os.Exit(3)})
+   rd:=Read(tr,rg,o); d:=time.Since(t0); tm.Stop()
    if d>500*time.Millisecond {fmt.Printf("#%d SLOW %v n=%d\n",i,d,tr.Len())}
    rc:=&rec{}; checkReading(rc,rd)
    if rd.Refusal!=nil{refs[string(rd.Refusal.Code)]++} else {refs["ok"]++}

@@ -283,7 +283,7 @@ func (f *finder) isLeak(at, end int) bool {
 func (f *finder) quickens(off, end int) int {
 	w := f.window(0.12, 4)
 	se := f.noise * math.Sqrt(12/float64(w)) / (float64(w) * math.Max(f.dt, 1e-9)) // of a slope over w points
-	best, at := 8.0, end
+	best, at := 5.0, end
 	from := off + max(f.window(0.8, 6), 4*w)
 	if f.dt > 0 {
 		from = max(from, end-int(6/f.dt))

@@ -98,6 +98,15 @@ func (s Style) between(i leak.Interval, scale float64) string {
 	return Figure(i.Low*scale, s.digits()) + " to " + Figure(i.High*scale, s.digits())
 }
 
+// shares writes an interval of a share in per cent.
+func (s Style) shares(i leak.Interval) string {
+	decimals := 0
+	if s.Full {
+		decimals = 1
+	}
+	return strconv.FormatFloat(100*i.Low, 'f', decimals, 64) + " to " + strconv.FormatFloat(100*i.High, 'f', decimals, 64) + " %"
+}
+
 // seconds writes a time: three digits from 100 s and for odd parts of a second,
 // none to spare for whole ones.
 func seconds(t float64) string {

@@ -186,7 +186,7 @@ func titleBlock(p Page) []titleField {
 	}
 	return []titleField{
 		{"w", "Title", p.Title}, {"", "Head no.", or(p.Number)},
-		{"h", "Legal owner", owner}, {"h", "Document type", or(p.Document)}, {"h", "Sheet", "1 / 1"},
+		{"h", "Legal owner", owner}, {"h", "Document type", or(p.Document)}, {"h", "Sheet", "1, with all ports"},
 		{"h", "Rig", or(p.Rig)}, {"h", "Air", or(p.Air)}, {"h", "Date of tests", or(p.Date)},
 		{"h", "Made by", "seatproof " + p.Version}, {"h", "Approved by", "not yet"}, {"h", "Scale", "none"},
 	}

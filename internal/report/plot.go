@@ -7,6 +7,7 @@ import (
 	"math"
 	"strings"
 
+	"seatproof/leak"
 	"seatproof/trace"
 )
 
@@ -91,7 +92,11 @@ func plot(o *Outcome, s Style, l layout) string {
 				d.whole(o, l, l.strip, l.foot)
 			}
 		} else {
-			d.whole(o, l, l.top, l.bottom)
+			bottom := l.bottom
+			if l.alone { // nothing stands below
+				bottom = l.foot - 33
+			}
+			d.whole(o, l, l.top, bottom)
 		}
 	}
 	d.WriteString("</svg>\n")
@@ -113,7 +118,7 @@ func (d *drawing) title(o *Outcome) {
 	word := string(o.State())
 	size := 26.0
 	if o.State() == Leaks {
-		fmt.Fprintf(d, `<rect class="plate" x="70" y="20" width="86" height="34"/><text class="on" x="78" y="46" style="font-size:26px">%s</text>`, word)
+		fmt.Fprintf(d, `<rect class="plate" x="70" y="20" width="102" height="34"/><text class="on" x="78" y="46" style="font-size:26px">%s</text>`, word)
 	} else {
 		fmt.Fprintf(d, `<text class="b" x="70" y="46" style="font-size:%spx">%s</text>`, px(size), html.EscapeString(word))
 	}
@@ -144,6 +149,22 @@ func (d *drawing) frame(x, y axis, xt, yt []float64, xd, yd int, top, bottom flo
 	fmt.Fprintf(d, `<path class="axis" d="M%s %sV%sH%s"/>`, px(x.a), px(top), px(bottom), px(x.b))
 }
 
+// held returns the samples of the hold without those, at its very end, in which
+// the vent already shows: the fit leaves them out too.
+func (o *Outcome) held() []Point {
+	pts, c := o.Sketch.Hold, o.Reading.Curve
+	if o.Sketch.Hand || len(c) == 0 || len(pts) == 0 {
+		return pts
+	}
+	const vent = 0.5 // s
+	from := max(c[len(c)-1].Time, pts[len(pts)-1].Time-vent)
+	n := len(pts)
+	for n > 2 && pts[n-1].Time > from {
+		n--
+	}
+	return pts[:n]
+}
+
 // hold draws the hold, large: the samples, the fitted curve in its band and
 // the limit.
 func (d *drawing) hold(o *Outcome, l layout) {
@@ -159,7 +180,7 @@ func (d *drawing) hold(o *Outcome, l layout) {
 		}
 		return out
 	}
-	samples := scaled(o.Sketch.Hold)
+	samples := scaled(o.held())
 	var fit []Point
 	for _, c := range o.Reading.Curve {
 		fit = append(fit, Point{c.Time - zero, c.Vacuum / u.Size})
@@ -294,8 +315,12 @@ func (d *drawing) whole(o *Outcome, l layout, top, bottom float64) {
 	}
 	for _, p := range phases {
 		a, b := x.at(p.From), x.at(p.To)
-		if w := 7.2 * float64(len(p.Name)); b-a > w+2 {
-			d.text("cap halo", "middle", (a+b)/2, bottom-(bottom-top)*0.32, string(p.Name))
+		name := string(p.Name)
+		if p.Name == trace.Steady && o.Reading.Refusal != nil && o.Reading.Refusal.Code == leak.GaugeStuck {
+			name = "stood still" // no steady reading
+		}
+		if w := 7.2 * float64(len(name)); b-a > w+2 {
+			d.text("cap halo", "middle", (a+b)/2, bottom-(bottom-top)*0.32, name)
 		}
 	}
 }

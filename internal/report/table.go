@@ -17,6 +17,9 @@ func WriteTable(w io.Writer, all []*Outcome, s Style) error {
 	if len(answered) > 0 {
 		writeRows(b, answered, s)
 	}
+	if words := caption(answered); words != "" {
+		fmt.Fprintln(b, wrap(words, ""))
+	}
 	if len(unanswered) > 0 {
 		if len(answered) > 0 {
 			fmt.Fprintln(b)
@@ -33,12 +36,42 @@ func WriteTable(w io.Writer, all []*Outcome, s Style) error {
 	return b.Flush()
 }
 
+// caption says what the figures of the table are.
+func caption(rows []*Outcome) string {
+	leaks, judged, one := false, false, false
+	for _, o := range rows {
+		leaks = leaks || o.Reading.Leak != nil
+		judged = judged || o.Verdict != ""
+		one = one || o.Limit != nil && o.Limit.Workmanship
+	}
+	var words []string
+	if leaks {
+		words = append(words, "Leaks are free air at 50 kPa vacuum.")
+	}
+	if one {
+		words = append(words, "Limits are those of one valve.")
+	}
+	if judged {
+		words = append(words, "Verdicts go by this port, tested again.")
+	}
+	return strings.Join(words, " ")
+}
+
 // label names an outcome in running words: port and file.
 func (o *Outcome) label() string {
 	if o.Port == "" {
 		return o.File
 	}
 	return o.Port + " (" + o.File + ")"
+}
+
+// namedByFile says whether the file is named as its port is, so that a table
+// need not give both: cylinder-1-intake.csv.
+func (o *Outcome) namedByFile() bool {
+	base := path.Base(strings.ReplaceAll(o.File, `\`, "/"))
+	base = strings.TrimSuffix(base, path.Ext(base))
+	plain := strings.NewReplacer("-", " ", "_", " ")
+	return strings.EqualFold(plain.Replace(base), plain.Replace(o.Port))
 }
 
 type column struct {
@@ -52,7 +85,7 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 	for _, o := range rows {
 		judged = judged || o.Verdict != ""
 		limited = limited || o.Limit != nil
-		named = named || o.Port != ""
+		named = named || o.Port != "" && !o.namedByFile()
 	}
 	columns := []column{{[2]string{"", "port"}, false, (*Outcome).Name}}
 	if judged {
@@ -180,9 +213,14 @@ func againCell(o *Outcome, s Style) string {
 // every port is said once.
 func writeNotes(b *bufio.Writer, rows []*Outcome, s Style) {
 	var next, notes []string
+	said := map[string]bool{}
 	for _, o := range rows {
 		if n := o.Next(); n.Step != "" {
 			line := o.Name() + " " + string(o.State()) + ": " + n.Step + "."
+			if n.Reason != "" && !said[n.Reason] { // once; the next port needs the step only
+				line += " " + n.Reason
+			}
+			said[n.Reason] = true
 			next = append(next, wrap(line, "  "))
 		}
 	}

@@ -11,11 +11,12 @@ import (
 	"seatproof/rig"
 )
 
-// sparkWidth is the width of a sparkline in a terminal, and textWidth that of
-// running words.
+// sparkWidth is the width of a sparkline in a terminal, textWidth that of
+// running words and detailWidth that of the names under the verdict.
 const (
-	sparkWidth = 60
-	textWidth  = 92
+	sparkWidth  = 60
+	textWidth   = 92
+	detailWidth = 19
 )
 
 // WriteText writes one outcome in a few lines for a person.
@@ -47,10 +48,10 @@ func WriteText(w io.Writer, o *Outcome, s Style) error {
 	}
 	fmt.Fprintln(b)
 	for _, row := range detail(o, s) {
-		fmt.Fprintf(b, "  %s%s\n", pad(row[0], 18), wrap(row[1], strings.Repeat(" ", 20)))
+		fmt.Fprintf(b, "  %s%s\n", pad(row[0], detailWidth), wrap(row[1], strings.Repeat(" ", detailWidth+2)))
 	}
 	for _, g := range guesses(o, s) {
-		fmt.Fprintf(b, "  %s%s\n", pad("guessed", 18), g)
+		fmt.Fprintf(b, "  %s%s\n", pad("guessed", detailWidth), g)
 	}
 	for _, warn := range o.Reading.Warnings {
 		m := warnIn(o, s, warn)
@@ -84,7 +85,7 @@ func detail(o *Outcome, s Style) [][2]string {
 	}
 	if k := KindWords(r.Kind); k != "" {
 		if r.Share != nil && (s.Full || r.Kind != leak.KindUnresolved) {
-			k += ", opening's share " + s.between(*r.Share, 1)
+			k += ", opening's share " + s.shares(*r.Share)
 		}
 		add("way of flowing", k)
 	}
@@ -112,7 +113,7 @@ func detail(o *Outcome, s Style) [][2]string {
 		add("rate of fall", s.perSecond(*r.FallRate)+", ranks like ports")
 	}
 	if words := budgetWords(r, s); words != "" {
-		add("doubt comes from", words)
+		add("doubt, this trace", words)
 	}
 	if s.Full {
 		if r.Edge != nil {
@@ -123,7 +124,7 @@ func detail(o *Outcome, s Style) [][2]string {
 		}
 		var phases []string
 		for _, p := range r.Phases {
-			phases = append(phases, fmt.Sprintf("%s %s to %s", p.Name, Figure(p.From, 3), seconds(p.To)))
+			phases = append(phases, fmt.Sprintf("%s %.1f to %.1f s", p.Name, p.From, p.To))
 		}
 		if len(phases) > 0 {
 			add("phases", strings.Join(phases, ", "))
@@ -146,7 +147,7 @@ func budgetWords(r *leak.Reading, s Style) string {
 	var parts []string
 	sum := 0.0
 	for _, b := range r.Budget {
-		if !s.Full && (len(parts) == 3 || sum > 0.9 || b.Share < 0.01) {
+		if b.Share < 0.001 || !s.Full && (len(parts) == 3 || sum > 0.9 || b.Share < 0.01) {
 			break
 		}
 		parts = append(parts, fmt.Sprintf("%s %s", b.Input, Chance(b.Share)))
@@ -198,10 +199,28 @@ func padLeft(s string, width int) string {
 // with indent.
 func wrap(s, indent string) string { return wrapAt(s, indent, textWidth) }
 
+// figuresJoined joins a figure to the word after it, which mostly is its unit,
+// so that no line ends between them.
+func figuresJoined(words []string) []string {
+	var out []string
+	for i, w := range words {
+		if i > 0 && endsInDigit(words[i-1]) {
+			out[len(out)-1] += " " + w
+		} else {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func endsInDigit(s string) bool {
+	return s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9'
+}
+
 func wrapAt(s, indent string, width int) string {
 	var b strings.Builder
 	col := utf8.RuneCountInString(indent)
-	for i, word := range strings.Fields(s) {
+	for i, word := range figuresJoined(strings.Fields(s)) {
 		n := utf8.RuneCountInString(word)
 		switch {
 		case i == 0:

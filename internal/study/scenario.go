@@ -51,11 +51,6 @@ type Family struct {
 // cm3min is one cm³/min in m³/s.
 const cm3min = 1e-6 / 60
 
-// about draws a figure's truth around what is stated.
-func about(r *rand.Rand, stated, relSD float64) float64 {
-	return stated * math.Exp(relSD*r.NormFloat64())
-}
-
 // Draw invents a test of the family: the truth, the rig as its owner states it,
 // and the trace. Ranges as in docs/accuracy.md.
 func Draw(r *rand.Rand, f Family) (Truth, rig.Rig, *trace.Trace, error) {
@@ -174,26 +169,22 @@ func (t *Truth) simulate(r *rand.Rand, g *rig.Rig, noInertia bool) (*trace.Trace
 	n := int(total * t.Rate)
 	tr := &trace.Trace{Kind: trace.Vacuum, Step: t.Step}
 	phase := r.Float64()
-	shown := 0.0
-	fine := 0.004
-	k, last := 0, 0.0
+	// the gauge's lag, exact for a vacuum that is straight over short steps
+	const fine = 0.002
+	shown, last, at := 0.0, 0.0, 0.0
 	for i := range n {
 		ti := (float64(i) + phase) / t.Rate
-		for {
-			u := float64(k) * fine
-			if u > ti {
-				break
+		for at < ti {
+			h := math.Min(fine, ti-at)
+			at += h
+			if ti-at < 1e-9 {
+				at = ti
 			}
-			p, _ := run.Pressure(u)
+			p, _ := run.Pressure(at)
 			v := t.Pressure - p
-			if k > 0 {
-				s := (v - last) / fine
-				shown = v - t.Lag*s + (shown-last+t.Lag*s)*math.Exp(-fine/t.Lag)
-			} else {
-				shown = v
-			}
+			s := (v - last) / h
+			shown = v - t.Lag*s + (shown-last+t.Lag*s)*math.Exp(-h/t.Lag)
 			last = v
-			k++
 		}
 		v := shown
 		if t.Vapour > 0 && ti > t.ShutOff {

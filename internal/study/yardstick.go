@@ -16,8 +16,8 @@ type BruteOptions struct {
 	// Calls the number of computed holds after which it gives up (0: 900,000).
 	Effective float64
 	Calls     int
-	// Population is the number of particles that anneal from the prior (0: 400),
-	// Sweeps how often each is moved at a stage (0: 8).
+	// Population is the number of particles that anneal from the prior (0: 700),
+	// Sweeps how often each is moved at a stage (0: 6).
 	Population, Sweeps int
 	// Doubt is the doubt of the shut-off [samples either side] (0: 2).
 	Doubt float64
@@ -31,10 +31,10 @@ func (o BruteOptions) filled() BruteOptions {
 		o.Calls = 900_000
 	}
 	if o.Population == 0 {
-		o.Population = 400
+		o.Population = 700
 	}
 	if o.Sweeps == 0 {
-		o.Sweeps = 8
+		o.Sweeps = 6
 	}
 	if o.Doubt == 0 {
 		o.Doubt = 2
@@ -59,7 +59,7 @@ type Yardstick struct {
 	Converged bool    // R-hats under 1.02 and the effective number reached
 	Calls     int     // holds computed
 	Stages    int     // of annealing
-	Taken     struct{ Walk, Difference, One, Independent float64 }
+	Taken     struct{ Walk, Difference, Prior, Independent float64 } // parts of the moves that were
 	Samples   int     // points of the hold in the fit
 	Noise     float64 // Pa
 	ChiSquare float64 // reduced, of the best draw, where the noise is normal; else 0
@@ -103,6 +103,7 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 	for k := range tg.normal {
 		tg.normal[k] = k != atTotal
 	}
+	tg.feature = b.feature
 	tg.draw = func(r *rand.Rand, x []float64) {
 		for k := range x {
 			x[k] = r.NormFloat64()
@@ -162,7 +163,7 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 	}
 	y.Calls = s.calls
 	rate := func(k int) float64 { return float64(s.taken[k]) / math.Max(1, float64(s.tried[k])) }
-	y.Taken.Walk, y.Taken.Difference, y.Taken.One, y.Taken.Independent = rate(moveWalk), rate(moveDifference), rate(moveOne), rate(moveIndependent)
+	y.Taken.Walk, y.Taken.Difference, y.Taken.Prior, y.Taken.Independent = rate(moveWalk), rate(moveDifference), rate(movePrior), rate(moveIndependent)
 	y.Converged = y.RHat < 1.02 && y.ShareRHat < 1.02 && y.Effective >= o.Effective
 	if !(y.Median > 0) || math.IsInf(y.High, 0) || math.IsNaN(y.High) {
 		return y, fmt.Errorf("yardstick: no finite posterior: median %g, high %g m³/s", y.Median, y.High)
@@ -233,28 +234,29 @@ type draw struct {
 // teach the proposals, which are then left alone, and the round that counts.
 func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 	// what is taught: the population, moved on
-	teach := func(start []*particle, sweeps, keep int) {
+	teach := func(sweeps, keep int) {
 		var points [][]float64
 		for k := range sweeps {
-			for _, p := range start {
+			for _, p := range ps {
 				s.step(p, 1)
 			}
 			if k%keep == keep-1 {
-				for _, p := range start {
+				for _, p := range ps {
 					points = append(points, append([]float64(nil), p.x...))
 				}
 			}
 		}
 		s.learn(points)
-		s.guess = fitMixture(s.r, points, min(8, max(1, len(points)/800)), 25)
+		s.guess = fitMixture(s.r, s.archive, 1+min(3, len(points)/2500), 20)
 	}
 	quick := o.Calls < 200_000
 	if quick {
-		teach(ps, 24, 4)
-		teach(ps, 24, 4)
+		teach(16, 4)
+		teach(16, 4)
 	} else {
-		teach(ps, 60, 6)
-		teach(ps, 80, 5)
+		teach(24, 3)
+		teach(36, 4)
+		teach(48, 4)
 	}
 	s.tried, s.taken = [moves]int{}, [moves]int{}
 	order := s.r.Perm(len(ps))

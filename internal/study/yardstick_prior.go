@@ -222,6 +222,21 @@ func (b *belief) figures(x []float64, f *figures) bool {
 	return true
 }
 
+// feature is coordinate k as a hold feels it.
+func (b *belief) feature(k int, x float64) float64 {
+	switch k {
+	case atShare:
+		return shareQuantile(normalCDF(x))
+	case atEdge, atMix, atInertia, atShut, atVapour, atTauVapour:
+		return normalCDF(x)
+	case atSlip:
+		return math.Pow(20, -normalCDF(x))
+	case atLag:
+		return math.Pow(25, normalCDF(x))
+	}
+	return x
+}
+
 // tilt is what the volume's prior is multiplied by for a rig leak of rho
 // volumes a second: with flat flow q = V (total - rho) and rig leak V rho, the
 // measure dq dq_rig is V² dtotal drho, and the rig leak's normal prior is moved

@@ -17,6 +17,7 @@ type target struct {
 	reference func(x []float64) float64
 	ratio     func(x []float64) float64 // -Inf outside
 	normal    []bool                    // coordinates whose reference is N(0,1)
+	feature   func(k int, x float64) float64 // for the warp: coordinate k as the likelihood feels it
 }
 
 // particle is one point with its two logs.
@@ -36,11 +37,13 @@ func newParticle(d int) *particle { return &particle{x: make([]float64, d)} }
 type sampler struct {
 	t       *target
 	r       *rand.Rand
-	archive [][]float64 // points to take differences of
+	warp    *warp
+	archive [][]float64 // rests to take differences of
 	factor  *factor     // of the archive's covariance
 	scale   float64     // of the walk
 	guess   *mixture    // independent proposals; nil: none yet
 	trial   *particle
+	at, to  []float64 // rests of the present point and of the trial
 	tried   [moves]int
 	taken   [moves]int
 	calls   int
@@ -50,13 +53,13 @@ type sampler struct {
 const (
 	moveWalk        = iota // normal step of the archive's covariance
 	moveDifference         // step along differences of the archive (ter Braak 2006)
-	moveOne                // one coordinate moved within its own prior
+	movePrior              // some coordinates moved within their prior, the tight ones following
 	moveIndependent        // fresh point from the mixture
 	moves
 )
 
 func newSampler(t *target, r *rand.Rand) *sampler {
-	return &sampler{t: t, r: r, scale: 1, trial: newParticle(t.d)}
+	return &sampler{t: t, r: r, scale: 1, trial: newParticle(t.d), warp: newWarp(t.d, t.feature), at: make([]float64, t.d), to: make([]float64, t.d)}
 }
 
 // evaluate fills in a particle's logs.
@@ -66,10 +69,17 @@ func (s *sampler) evaluate(p *particle) {
 	s.calls++
 }
 
-// learn takes the archive and its covariance.
+// learn takes the warp, the archive and its covariance from points of the
+// target.
 func (s *sampler) learn(points [][]float64) {
-	s.archive = points
-	_, cov := moments(points)
+	s.warp.learn(points)
+	s.archive = s.archive[:0]
+	for _, p := range points {
+		rest := make([]float64, len(p))
+		s.warp.rests(p, rest)
+		s.archive = append(s.archive, rest)
+	}
+	_, cov := moments(s.archive)
 	s.factor = newFactor(cov)
 }
 
@@ -81,44 +91,40 @@ func (s *sampler) step(p *particle, beta float64) {
 	switch {
 	case s.guess != nil && u < 0.45:
 		kind = moveIndependent
-	case u > 0.85:
-		kind = moveOne
-	case u > 0.65:
+	case u > 0.75:
+		kind = movePrior
+	case u > 0.6:
 		kind = moveDifference
 	}
 	s.tried[kind]++
 	q := s.trial
 	d := s.t.d
 	logs := 0.0 // log of the proposal's backward over forward density
+	s.warp.rests(p.x, s.at)
 	switch kind {
 	case moveWalk:
 		step := s.scale * 2.38 / math.Sqrt(float64(d))
 		if s.r.IntN(4) == 0 {
 			step *= 0.25
 		}
-		s.factor.draw(s.r, p.x, step, q.x)
+		s.factor.draw(s.r, s.at, step, s.to)
+		s.warp.points(s.to, q.x)
 	case moveDifference:
 		a, b := s.archive[s.r.IntN(len(s.archive))], s.archive[s.r.IntN(len(s.archive))]
 		gamma := 1.0
 		if s.r.IntN(5) > 0 {
-			gamma = 2.38 / math.Sqrt(2*float64(d)) * math.Exp(1.2*s.r.NormFloat64()-0.3)
+			gamma = 2.38 / math.Sqrt(2*float64(d)) * math.Exp(0.8*s.r.NormFloat64()-0.3)
 		}
-		for k := range q.x {
-			q.x[k] = p.x[k] + gamma*(a[k]-b[k])
+		for k := range s.to {
+			s.to[k] = s.at[k] + gamma*(a[k]-b[k])
 		}
-	case moveOne:
-		copy(q.x, p.x)
-		k := s.r.IntN(d)
-		if s.t.normal[k] {
-			b := [...]float64{1, 0.5, 0.15}[s.r.IntN(3)]
-			q.x[k] = math.Sqrt(1-b*b)*p.x[k] + b*s.r.NormFloat64()
-			logs = (q.x[k]*q.x[k] - p.x[k]*p.x[k]) / 2
-		} else {
-			q.x[k] += 0.3 * s.factor.sd(k) * s.r.NormFloat64()
-		}
+		s.warp.points(s.to, q.x)
+	case movePrior:
+		logs = s.priorMove(p, q)
 	case moveIndependent:
-		s.guess.draw(s.r, q.x)
-		logs = s.guess.log(p.x) - s.guess.log(q.x)
+		s.guess.draw(s.r, s.to)
+		s.warp.points(s.to, q.x)
+		logs = s.guess.log(s.at) - s.guess.log(s.to)
 	}
 	s.evaluate(q)
 	gain := q.ref - p.ref + beta*(q.ratio-p.ratio) + logs
@@ -126,6 +132,30 @@ func (s *sampler) step(p *particle, beta float64) {
 		p.set(q)
 		s.taken[kind]++
 	}
+}
+
+// priorMove proposes new values of a few coordinates, reversibly within their
+// prior N(0,1); those behind them that follow in the warp keep their rests. It
+// returns the log of the proposal's backward over forward density.
+func (s *sampler) priorMove(p, q *particle) (logs float64) {
+	w := s.warp
+	b := [...]float64{1, 0.6, 0.25, 0.1}[s.r.IntN(4)]
+	some := [...]float64{0, 0.2, 0.6}[s.r.IntN(3)]
+	sure := s.r.IntN(w.first)
+	if s.r.IntN(4) == 0 {
+		sure = s.r.IntN(len(w.order) - 1)
+		some = 0
+	}
+	for pos, k := range w.order {
+		x := s.at[k] + w.follow(pos)
+		if (pos == sure || pos < w.first && s.r.Float64() < some) && s.t.normal[k] {
+			x = math.Sqrt(1-b*b)*p.x[k] + b*s.r.NormFloat64()
+			logs += (x*x - p.x[k]*p.x[k]) / 2
+		}
+		q.x[k] = x
+		w.u[pos] = w.standard(pos, x)
+	}
+	return logs
 }
 
 // anneal brings a population from the reference to the target by sequential

@@ -1,0 +1,133 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// The example head comes to what it was made to show: the answers hold the
+// truth, the verdicts and the refusal are those of truth.csv.
+func TestExampleHead(t *testing.T) {
+	const from = "../../examples/inline-three"
+	out := t.TempDir()
+	var said, wrong bytes.Buffer
+	a := &App{Stdout: &said, Stderr: &wrong, Version: "test"}
+	if exit := a.Demo(context.Background(), DemoJob{From: from, Out: out}); exit != Answered || wrong.Len() > 0 {
+		t.Fatalf("exit %d, %s", exit, wrong.String())
+	}
+	text, err := os.ReadFile(filepath.Join(out, "readings.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	type interval struct{ Low, High float64 }
+	var readings []struct {
+		File string
+		Leak *struct {
+			Flow interval `json:"flow_cm3_min"`
+		}
+		Again   *interval `json:"tested_again_cm3_min"`
+		Share   *interval `json:"opening_share"`
+		Verdict *string
+		Refusal *struct{ Code, Message string }
+		Kind    *string
+	}
+	if err := json.Unmarshal(text, &readings); err != nil {
+		t.Fatal(err)
+	}
+	truths := readTruth(t, filepath.Join(from, "truth.csv"))
+	if len(readings) != len(truths) {
+		t.Fatalf("%d readings, %d truths", len(readings), len(truths))
+	}
+	for _, r := range readings {
+		truth, ok := truths[r.File]
+		if !ok {
+			t.Errorf("%s is not in truth.csv", r.File)
+			continue
+		}
+		state := "refused"
+		if r.Verdict != nil {
+			state = map[string]string{"holds": "holds", "leaks": "leaks", "cant-tell-yet": "can't tell yet"}[*r.Verdict]
+		}
+		if state != truth.comesTo {
+			t.Errorf("%s: %s, want %s", r.File, state, truth.comesTo)
+		}
+		if state == "refused" {
+			if r.Refusal == nil || r.Refusal.Code != "gauge-stuck" || r.Leak != nil {
+				t.Errorf("%s: refusal %+v, leak %+v; want gauge-stuck and none", r.File, r.Refusal, r.Leak)
+			}
+			continue
+		}
+		if f := r.Leak.Flow; f.Low > truth.leak || f.High < truth.leak {
+			t.Errorf("%s: this trace %g to %g cm³/min does not hold the true %g", r.File, f.Low, f.High, truth.leak)
+		}
+		if r.Again == nil || r.Again.Low > truth.leak || r.Again.High < truth.leak {
+			t.Errorf("%s: tested again %+v does not hold the true %g", r.File, r.Again, truth.leak)
+		}
+		// The truth of a pure leak stands at the very end of its interval.
+		if s := r.Share; s == nil || s.Low > truth.share+1e-4 || s.High < truth.share-1e-4 {
+			t.Errorf("%s: share %+v does not hold the true %g", r.File, s, truth.share)
+		}
+		switch k := *r.Kind; {
+		case truth.share == 1 && k != "opening", truth.share == 0 && k != "seep":
+			t.Errorf("%s: way of flowing %s with a true share of %g", r.File, k, truth.share)
+		}
+	}
+	// Worst first, and the refused one told apart with what to do.
+	table := said.String()
+	last := -1
+	for _, words := range []string{"cylinder 1 exhaust  leaks", "cylinder 2 intake   leaks", "cylinder 3 exhaust  can't tell yet", "cylinder 3 intake   holds", "cylinder 1 intake   holds", "cylinder 2 exhaust (cylinder-2-exhaust.csv) refused: The gauge stood still", "Tap the gauge"} {
+		at := strings.Index(table, words)
+		if at <= last {
+			t.Errorf("the table lacks %q, or has it out of its order:\n%s", words, table)
+		}
+		last = at
+	}
+	readme, err := os.ReadFile("../../examples/README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for file, truth := range truths {
+		row := "| `" + file + "` | " + truth.text + " |"
+		if !strings.Contains(string(readme), row) {
+			t.Errorf("examples/README.md lacks the truth of a trace: %s", row)
+		}
+	}
+}
+
+type truth struct {
+	leak, share float64
+	comesTo     string
+	text        string // the row's other fields as README.md shows them
+}
+
+func readTruth(t *testing.T, name string) map[string]truth {
+	t.Helper()
+	f, err := os.Open(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	rows, err := r.ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := map[string]truth{}
+	for _, row := range rows[1:] {
+		leak, err1 := strconv.ParseFloat(row[1], 64)
+		share, err2 := strconv.ParseFloat(row[2], 64)
+		if err1 != nil || err2 != nil {
+			t.Fatalf("%s: %q", name, row)
+		}
+		all[row[0]] = truth{leak, share, row[len(row)-1], strings.Join(row[1:], " | ")}
+	}
+	return all
+}

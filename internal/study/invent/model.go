@@ -1,0 +1,113 @@
+package main
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"seatproof/gas"
+	"seatproof/rig"
+	"seatproof/trace"
+)
+
+const (
+	fine     = 0.002 // s, step of the gauge's lag
+	ventArea = 3e-6  // m², of the fitting opened to vent
+	rest     = 20.0  // Pa from the room over which flows go to nought
+	contact  = 1.2e-3
+)
+
+// trace computes the port's test, sampled at 50 Hz, or at 10 Hz by the
+// handheld logger. Chance begins at start.
+func (p port) trace(start uint64) (*trace.Trace, error) {
+	chance := rand.New(rand.NewPCG(start, 3))
+	run, err := p.run(chance)
+	if err != nil {
+		return nil, err
+	}
+	rate, step := 50.0, gaugeStep
+	note := "invented example: computed, no such head exists"
+	if p.handheld {
+		rate, step = 10, 0.02*inHg
+		note += "; recorded by the second logger, 10 Hz, inches of mercury"
+	}
+	tr := &trace.Trace{Kind: trace.Vacuum, Header: trace.Header{
+		Rig: "bench rig, small pump", Port: p.name, Held: string(rig.HeldOwnSpring), Started: p.started, Others: []string{note},
+	}}
+	const ventFor = 3.5
+	total := p.vented + p.pull + p.hold + ventFor
+	shown, last, k := 0.0, 0.0, 0
+	stopped := math.NaN()
+	for i := range int(total * rate) {
+		at := float64(i) / rate
+		for ; float64(k)*fine <= at; k++ { // first-order lag, exact for a straight line
+			abs, _ := run.Pressure(float64(k) * fine)
+			v := air - abs
+			slope := (v - last) / fine
+			shown = v - gaugeLag*slope + (shown-last+gaugeLag*slope)*math.Exp(-fine/gaugeLag)
+			last = v
+		}
+		x := shown / gaugeSpan
+		v := gaugeZero + (1+gaugeGain)*shown + gaugeBow*4*x*(1-x) + gaugeNoise*chance.NormFloat64()
+		v = step * math.Round(v/step)
+		if p.frozen > 0 && at >= p.vented+p.frozen && at < p.vented+p.pull+p.hold+0.4 {
+			if math.IsNaN(stopped) {
+				stopped = v
+			}
+			v = stopped
+		}
+		tr.Time = append(tr.Time, math.Round(at*1e4)/1e4)
+		tr.Value = append(tr.Value, v)
+	}
+	return tr, nil
+}
+
+// run integrates the closed volume through vented, pull, hold and vented.
+func (p port) run(chance *rand.Rand) (*rig.Run, error) {
+	opening, err := gas.OpeningFor(p.leak*p.share*perMinute, gas.StatedVacuum, air, airTemp, p.edge)
+	if err != nil {
+		return nil, err
+	}
+	seep, err := gas.SeepFor(p.leak*(1-p.share)*perMinute, gas.StatedVacuum, air, airTemp, math.Pi*p.valve, contact)
+	if err != nil {
+		return nil, err
+	}
+	weep, err := gas.SeepFor(rigLeak*perMinute, gas.StatedVacuum, air, airTemp, 5e-3, 5e-3)
+	if err != nil {
+		return nil, err
+	}
+	stands := blanked * (1 + scatter*chance.NormFloat64())
+	full := gas.FreeAirMass(freeFlow, air, airTemp)
+	c := rig.Closed{
+		Volume: rigVolume + p.volume, AirPressure: air, AirTemp: airTemp, Tau: p.tau, Mix: p.mix,
+		Leak: intoRoom(opening, seep, weep),
+		// A diaphragm pump's curve sags a little below the straight line.
+		Pump: func(abs float64) float64 {
+			x := (air - abs) / stands
+			return full * math.Max(0, (1-x)*(1-0.12*x))
+		},
+	}
+	vent := intoRoom(gas.Opening{Area: ventArea})
+	return c.Run([]rig.Step{{For: p.vented}, {For: p.pull, Pumping: true}, {For: p.hold}, {For: 6, Inflow: vent}})
+}
+
+// intoRoom returns the mass flow [kg/s] of the elements side by side from the
+// room to the absolute pressure. Over the last [rest] pascals it goes to nought
+// in a straight line: an opening's root has no bound to its slope there.
+func intoRoom(elements ...gas.Element) func(abs float64) float64 {
+	flow := func(abs float64) float64 {
+		sum := 0.0
+		for _, e := range elements {
+			if m, err := e.MassFlow(air, math.Max(abs, 0), airTemp); err == nil {
+				sum += m
+			}
+		}
+		return sum
+	}
+	end := flow(air - rest)
+	return func(abs float64) float64 {
+		if d := air - abs; d < rest {
+			return end * d / rest
+		}
+		return flow(abs)
+	}
+}

@@ -1,0 +1,181 @@
+package study
+
+import "math"
+
+// warp straightens a curved posterior. Along it the figures that the samples
+// fix tightly (total, start, ...) follow the loose ones (edge, slip, ...) on
+// bent paths, which a step of fixed shape cannot follow. So each tight
+// coordinate is taken as a quadratic of the features before it in the order,
+// fitted to points of the posterior, and a rest:
+//
+//	rest_k = x_k - g_k(features of the coordinates before k)
+//
+// A shear: volumes stay, no density changes. Moves are made in the rests. Cf.
+// Parno and Marzouk, SIAM/ASA J. Uncertainty Quantification 6 (2018) 645.
+type warp struct {
+	order   []int // coordinates, loosest first
+	first   int   // position of the first that follows
+	feature func(k int, x float64) float64
+	mean    []float64 // of the features, by position
+	sd      []float64
+	coef    [][]float64 // by position; nil: does not follow
+	u       []float64
+}
+
+// warpOrder is the order of the yardstick's coordinates, and how many at its
+// end follow those before.
+var warpOrder = []int{
+	atLag, atEdge, atSlip, atInertia, atMix, atTauVapour, atWall, atPressure, atRig, atGain,
+	atVapour, atBow, atZero, atShut, atShare, atTau, atStart, atTotal,
+}
+
+const warpFollowers = 8
+
+// newWarp returns the warp that leaves points as they are.
+func newWarp(d int, feature func(k int, x float64) float64) *warp {
+	w := &warp{feature: feature, mean: make([]float64, d), sd: make([]float64, d), coef: make([][]float64, d), u: make([]float64, d)}
+	for _, k := range warpOrder {
+		if k < d {
+			w.order = append(w.order, k)
+		}
+	}
+	w.first = d - warpFollowers
+	for i := range w.sd {
+		w.sd[i] = 1
+	}
+	return w
+}
+
+// features is how many terms a quadratic of n features has.
+func terms(n int) int { return 1 + n + n*(n+1)/2 }
+
+// fill puts the terms of the first n features in row: 1, then for each feature
+// itself and its products with those up to it; so the terms of fewer features
+// are the beginning of those of more.
+func fill(u []float64, row []float64) {
+	row[0] = 1
+	k := 1
+	for i, a := range u {
+		row[k] = a
+		k++
+		for _, b := range u[:i+1] {
+			row[k] = a * b
+			k++
+		}
+	}
+}
+
+func (w *warp) standard(pos int, x float64) float64 {
+	u := (w.feature(w.order[pos], x) - w.mean[pos]) / w.sd[pos]
+	return math.Min(math.Max(u, -5), 5)
+}
+
+// learn fits the warp to points, each a full set of coordinates.
+func (w *warp) learn(points [][]float64) {
+	d := len(w.order)
+	n := float64(len(points))
+	for pos := range d {
+		var s1, s2 float64
+		for _, p := range points {
+			f := w.feature(w.order[pos], p[w.order[pos]])
+			s1 += f
+			s2 += f * f
+		}
+		w.mean[pos] = s1 / n
+		w.sd[pos] = math.Max(math.Sqrt(math.Max(s2/n-w.mean[pos]*w.mean[pos], 0)), 1e-9)
+	}
+	m := terms(d - 1)
+	gram := square(m)
+	right := make([][]float64, d)
+	for pos := w.first; pos < d; pos++ {
+		right[pos] = make([]float64, m)
+	}
+	row := make([]float64, m)
+	u := make([]float64, d-1)
+	centre, _ := moments(points)
+	for _, p := range points {
+		for pos := range u {
+			u[pos] = w.standard(pos, p[w.order[pos]])
+		}
+		fill(u, row)
+		for i, a := range row {
+			g := gram[i]
+			for j, b := range row[:i+1] {
+				g[j] += a * b
+			}
+		}
+		for pos := w.first; pos < d; pos++ {
+			y := p[w.order[pos]] - centre[w.order[pos]]
+			for i, a := range row[:terms(pos)] {
+				right[pos][i] += a * y
+			}
+		}
+	}
+	for i := range gram {
+		gram[i][i] += 0.5 // a little towards no bend
+	}
+	for pos := w.first; pos < d; pos++ {
+		k := terms(pos)
+		sub := make([][]float64, k)
+		for i := range sub {
+			sub[i] = gram[i][:k]
+		}
+		w.coef[pos] = newFactor(sub).solve(right[pos][:k])
+	}
+}
+
+// follow returns g of a position; the features before it are in w.u.
+func (w *warp) follow(pos int) float64 {
+	c := w.coef[pos]
+	if c == nil {
+		return 0
+	}
+	sum := c[0]
+	k := 1
+	for i, a := range w.u[:pos] {
+		s := c[k]
+		k++
+		for j, b := range w.u[:i+1] {
+			s += c[k+j] * b
+		}
+		k += i + 1
+		sum += a * s
+	}
+	return sum
+}
+
+// rests puts those of the coordinates x in rest, both in the coordinates'
+// own order.
+func (w *warp) rests(x, rest []float64) {
+	for pos, k := range w.order {
+		rest[k] = x[k] - w.follow(pos)
+		w.u[pos] = w.standard(pos, x[k])
+	}
+}
+
+// points is the inverse of rests.
+func (w *warp) points(rest, x []float64) {
+	for pos, k := range w.order {
+		x[k] = rest[k] + w.follow(pos)
+		w.u[pos] = w.standard(pos, x[k])
+	}
+}
+
+// solve returns the solution of L Lᵀ x = b.
+func (f *factor) solve(b []float64) []float64 {
+	x := append([]float64(nil), b...)
+	for i := range f.d {
+		row := f.l[i*(i+1)/2:]
+		for k := range i {
+			x[i] -= row[k] * x[k]
+		}
+		x[i] /= row[i]
+	}
+	for i := f.d - 1; i >= 0; i-- {
+		for k := i + 1; k < f.d; k++ {
+			x[i] -= f.l[k*(k+1)/2+i] * x[k]
+		}
+		x[i] /= f.l[i*(i+1)/2+i]
+	}
+	return x
+}
