@@ -17,10 +17,10 @@ type bin struct {
 
 // binsWanted is about how many bins a long hold is cut into. Early ones are
 // narrower, so that cold gas and the gauge's lag are seen.
-const binsWanted = 90
+const binsWanted = 64
 
 // makeBins cuts points first..last of a trace into bins. A bin spans at most
-// 5 % of the time since the shut-off (or one sample), 1/binsWanted of the hold,
+// 7 % of the time since the shut-off (or one sample), 1/binsWanted of the hold,
 // and the time in which the smoothed value falls by maxFall. Where a bin ends
 // does not depend on the noise of the samples in it: that would bias their mean.
 func makeBins(t *trace.Trace, depth []float64, first, last int, shutOff, maxFall float64) []bin {
@@ -29,7 +29,7 @@ func makeBins(t *trace.Trace, depth []float64, first, last int, shutOff, maxFall
 	bins := make([]bin, 0, 2*binsWanted)
 	for i := first; i <= last; {
 		t0 := t.Time[i] - shutOff
-		width := math.Min(longest, math.Max(0.05*t0, 0.004))
+		width := math.Min(longest, math.Max(0.07*t0, 0.008))
 		width = math.Min(width, maxFall/rate(t.Time[i]))
 		j := i
 		var n, st, stt, sv float64

@@ -26,6 +26,9 @@ type atom struct {
 var (
 	pureShare = 1.0 / 3
 	noVapour  = 0.5
+
+	logNoVapour   = math.Log(noVapour)
+	logVapourTaus = math.Log(vapourTaus)
 )
 
 // dryVapour is the sd [Pa] of the half-normal vapour of a port said to be dry.
@@ -46,6 +49,7 @@ type posterior struct {
 	parts []part
 	scale float64 // the misfit's widening: variances are multiplied by it
 	atoms []atom
+	best  float64 // largest log weight of an atom so far
 	// largest log likelihood with and without vapour
 	bestWith, bestWithout float64
 }
@@ -71,7 +75,7 @@ type cell struct {
 // integrate fills the atoms from all parts.
 func (p *posterior) integrate() {
 	p.atoms = p.atoms[:0]
-	p.bestWith, p.bestWithout = math.Inf(-1), math.Inf(-1)
+	p.best, p.bestWith, p.bestWithout = math.Inf(-1), math.Inf(-1), math.Inf(-1)
 	for i := range p.parts {
 		p.integratePart(i)
 	}
@@ -113,15 +117,15 @@ func (p *posterior) integratePart(i int) float64 {
 		half = (edges[1] - edges[0]) / 2
 	}
 	weight := math.Log(mixStep * 2 * half / vapourTaus)
-	logZ := math.Inf(-1)
+	sum := newLogSum()
 	for _, mix := range mixes {
 		for _, e := range edges {
 			for j := range vapourTaus {
-				logZ = logAdd(logZ, p.node(cell{e, half, mix, j, weight}, true))
+				sum.add(p.node(cell{e, half, mix, j, weight}, true))
 			}
 		}
 	}
-	return logZ
+	return sum.log()
 }
 
 // middles returns the middles of n equal parts of a range.
@@ -203,18 +207,43 @@ func (p *posterior) node(c cell, keep bool) float64 {
 	lo, hi := shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA)
 	step := (hi - lo) / shareNodes
 	at := atom{part: p.part, ds: step / 2, e: c.e, de: c.de, mix: c.mix, tau: c.tau}
-	logZ := math.Inf(-1)
+	sum := newLogSum()
 	slab := math.Log(1-2*pureShare) + math.Log(step)
 	for i := range shareNodes {
 		at.s = lo + step*(float64(i)+0.5)
-		logZ = logAdd(logZ, p.atShare(&g, at, slab, keep))
+		p.atShare(&g, &at, slab, keep, &sum)
 	}
 	at.pure, at.ds = true, 0
 	for _, s := range []float64{0, 1} {
 		at.s = s
-		logZ = logAdd(logZ, p.atShare(&g, at, math.Log(pureShare), keep))
+		p.atShare(&g, &at, math.Log(pureShare), keep, &sum)
 	}
-	return logZ
+	return sum.log()
+}
+
+// logSum adds figures given by their logarithms.
+type logSum struct{ top, sum float64 }
+
+func newLogSum() logSum { return logSum{top: math.Inf(-1)} }
+
+func (s *logSum) add(x float64) {
+	switch {
+	case x <= s.top-30:
+	case x <= s.top:
+		s.sum += math.Exp(x - s.top)
+	case math.IsInf(s.top, -1):
+		s.top, s.sum = x, 1
+	default:
+		s.sum = s.sum*math.Exp(s.top-x) + 1
+		s.top = x
+	}
+}
+
+func (s *logSum) log() float64 {
+	if math.IsInf(s.top, -1) {
+		return s.top
+	}
+	return s.top + math.Log(s.sum)
 }
 
 // nodeSums is the Gaussian of the two flows (o, s) and the vapour (a) at a cell.
@@ -227,13 +256,14 @@ type nodeSums struct {
 }
 
 // atShare integrates over leak and vapour at one share of prior weight prior
-// (logarithm). A port may have no vapour at all: that has a part of its own.
-func (p *posterior) atShare(g *nodeSums, at atom, prior float64, keep bool) float64 {
+// (logarithm), and adds to the evidence. A port may have no vapour at all: that
+// has a part of its own, which stands for all time constants at the first one.
+func (p *posterior) atShare(g *nodeSums, at *atom, prior float64, keep bool, sum *logSum) {
 	s := at.s
 	t := 1 - s
 	paa := s*s*g.oo + 2*s*t*g.os + t*t*g.ss
 	if !(paa > 0) {
-		return math.Inf(-1)
+		return
 	}
 	paA := s*g.oa + t*g.sa
 	ga := s*g.gO + t*g.gS
@@ -246,24 +276,28 @@ func (p *posterior) atShare(g *nodeSums, at atom, prior float64, keep bool) floa
 	}
 	w0 := best - 0.5*math.Log(paa) + prior + g.weight
 	sd := 1 / math.Sqrt(paa)
-	logZ := math.Inf(-1)
 	add := func(vap, width, logW float64) {
-		at.mean = (ga - paA*vap) / paa
-		at.vap = vap
-		at.cutFactor = 1
-		if at.mean < 5*sd {
-			at.cutFactor = normalCDF(at.mean / sd)
-			logW += math.Log(at.cutFactor + 1e-300)
+		mean := (ga - paA*vap) / paa
+		cut := 1.0
+		if mean < 5*sd {
+			cut = normalCDF(mean / sd)
+			logW += math.Log(cut + 1e-300)
 		}
-		w := paA / paa * width // the width of the vapour's cell goes into the leak
-		at.sd = math.Sqrt(sd*sd + w*w/12)
-		at.logW = logW
-		logZ = logAdd(logZ, logW)
-		if keep {
-			p.atoms = append(p.atoms, at)
+		sum.add(logW)
+		if keep && logW > p.best-16 {
+			p.best = math.Max(p.best, logW)
+			w := paA / paa * width // the width of the vapour's cell goes into the leak
+			at.mean, at.vap, at.cutFactor, at.logW = mean, vap, cut, logW
+			at.sd = math.Sqrt(sd*sd + w*w/12)
+			p.atoms = append(p.atoms, *at)
 		}
 	}
-	add(0, 0, w0+math.Log(noVapour))
+	switch {
+	case !keep:
+		add(0, 0, w0+logNoVapour)
+	case at.tau == 0:
+		add(0, 0, w0+logNoVapour+logVapourTaus)
+	}
 	// vapour: normal, cut to [0, top]
 	muA, sdA := g.top/2, 1e9
 	if pA > 1e-30 {
@@ -277,7 +311,7 @@ func (p *posterior) atShare(g *nodeSums, at atom, prior float64, keep bool) floa
 		a0, a1 = math.Max(0, g.top-math.Min(4.5*sdA, 10*sdA*sdA/(muA-g.top))), g.top
 	}
 	if a1 <= a0 {
-		return logZ
+		return
 	}
 	nodes := vapourNodes
 	if w := paA / paa * (a1 - a0); w*w < 0.02*sd*sd {
@@ -293,7 +327,6 @@ func (p *posterior) atShare(g *nodeSums, at atom, prior float64, keep bool) floa
 		vap := a0 + dA*(float64(k)+0.5)
 		add(vap, dA, slab-0.5*pA*vap*vap+hA*vap)
 	}
-	return logZ
 }
 
 // shareRange returns where in [0, 1] the share can lie, from the Gaussian of the
@@ -558,16 +591,6 @@ func shortest(x []float64) Interval {
 		}
 	}
 	return Interval{quantile(x, 0.5), x[at], x[at+k-1]}
-}
-
-func logAdd(a, b float64) float64 {
-	if a < b {
-		a, b = b, a
-	}
-	if math.IsInf(b, -1) {
-		return a
-	}
-	return a + math.Log1p(math.Exp(b-a))
 }
 
 func normalCDF(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }

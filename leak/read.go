@@ -124,32 +124,25 @@ func (rd *reader) stuck() *Refusal {
 // much faster than the steady reading allows is a vent.
 func (rd *reader) findPhases() {
 	o := trace.PhaseOptions{ShutOff: rd.o.ShutOff}
-	rd.phases = trace.FindPhases(rd.t, o)
 	if rd.r.Pump.Known() && rd.k.hasVolume && o.ShutOff == nil {
-		if fall, ok := rd.fastestFall(); ok {
-			o.FastestFall = fall
-			rd.phases = trace.FindPhases(rd.t, o)
-		}
+		o.FastestFall = rd.fastestFall
 	}
+	rd.phases = trace.FindPhases(rd.t, o)
 	rd.out.Phases = rd.phases.List
 	rd.noise = rd.phases.Noise
 }
 
 // fastestFall returns the steepest fall [Pa/s] that a leak can make which lets
-// the pump stand where it stood: twice its flow there with doubt, into the
-// volume at its smallest, adiabatic.
-func (rd *reader) fastestFall() (float64, bool) {
+// the pump stand at the vacuum v: twice its flow there with doubt, into the
+// volume at its smallest, adiabatic. 0 where the pump's curve is no use.
+func (rd *reader) fastestFall(v float64) float64 {
 	c, err := rd.r.Pump.Here(rd.k.pa)
-	if err != nil {
-		return 0, false
-	}
-	v := rd.phases.Deepest - rd.phases.Room
-	q := 1.5*c.Flow(v) + c.Slope(v)*(0.06*c.Blanked()+2*rd.k.gainSD*v)
 	vol := rd.k.volume() * 0.7
-	if vol <= 0 || q <= 0 {
-		return 0, false
+	if err != nil || vol <= 0 {
+		return 0
 	}
-	return 2 * gas.Gamma * rd.k.pa * q / vol, true
+	q := 1.5*c.Flow(v) + c.Slope(v)*(0.06*c.Blanked()+2*rd.k.gainSD*v)
+	return 2 * gas.Gamma * rd.k.pa * q / vol
 }
 
 // findZero takes the gauge's zero from the vented part, or from the rig.

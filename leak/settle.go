@@ -6,12 +6,15 @@ import "math"
 // can end in a false minimum.
 var starts = [...]float64{0.15, 0.4, 1.2}
 
+// slowLeak is the leak over the volume [1/s] below which one start is enough.
+const slowLeak = 0.01
+
 // settle finds the posterior of a hold. Where the wall's heat shows, it is taken
 // both as a film's alone and with a part by conduction, and the wall time
 // constant is walked along its range, each step linearised anew: one Gaussian
 // does not hold for it.
 func (f *fit) settle() *posterior {
-	post := &posterior{f: f, scale: 1}
+	post := &posterior{f: f, scale: 1, best: math.Inf(-1)}
 	slow := f.settleWall(post, false)
 	if !slow {
 		f.settleWall(post, true)
@@ -25,22 +28,22 @@ func (f *fit) settle() *posterior {
 const filmPrior = 0.5
 
 // settleWall adds the parts of one kind of wall. It returns true where the
-// wall's heat does not show.
+// wall's heat does not move the leak: then one kind of wall will do.
 func (f *fit) settleWall(post *posterior, film bool) (slow bool) {
 	f.film = film
 	defer func() { f.film, f.logTau, f.tauSD = false, priorLogTau, priorLogTauSD }()
-	p, slow := f.search()
+	p := f.search()
 	prior := math.Log(filmPrior)
 	if !film {
 		prior = math.Log(1 - filmPrior)
 	}
 	l := f.linearise(p)
 	post.parts = append(post.parts, part{l: l, film: film, prior: prior})
-	if slow {
+	sd, moves := f.tauDoubt(l, &p)
+	if moves < 0.004 {
 		return true
 	}
-	sd, moves := f.tauDoubt(l, &p)
-	if moves < 0.004 || sd < 0.02 {
+	if sd < 0.02 {
 		return false
 	}
 	f.walkTau(post, p, sd, film, prior)
@@ -97,9 +100,8 @@ func (f *fit) walkTau(post *posterior, p point, sd float64, film bool, prior flo
 }
 
 // search returns the most probable point: a climb in the five parameters that
-// matter most from each start, then one in all from each different summit. slow
-// says that the leak is so slow that the wall's heat does not show.
-func (f *fit) search() (p point, slow bool) {
+// matter most from each start, then one in all from each different summit.
+func (f *fit) search() (p point) {
 	var tops []point
 	for i, tau := range starts {
 		q, _ := f.climb(f.begin(tau), 12)
@@ -110,9 +112,8 @@ func (f *fit) search() (p point, slow bool) {
 		if !same {
 			tops = append(tops, q)
 		}
-		// a leak so slow that the wall's heat does not show needs one start
-		if i == 0 && q.a*0.4*2*f.k.pa*0.3 < 5 {
-			slow = true
+		// a slow leak has no false summits
+		if i == 0 && q.a < slowLeak {
 			break
 		}
 	}
@@ -122,5 +123,5 @@ func (f *fit) search() (p point, slow bool) {
 			p, best = q, c
 		}
 	}
-	return p, slow
+	return p
 }

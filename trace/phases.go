@@ -34,10 +34,10 @@ func (p *Phases) Find(name PhaseName) (Phase, bool) {
 
 // PhaseOptions tells [FindPhases] what is known beside the samples.
 type PhaseOptions struct {
-	// FastestFall is the steepest fall [Pa/s] a leak could make here; a
-	// steeper one is a vent. 0: not known, then a fall that takes less than
-	// 0.4 s is a vent.
-	FastestFall float64
+	// FastestFall returns the steepest fall [Pa/s] a leak could make that lets
+	// the pump reach a vacuum [Pa]; a steeper one is a vent. nil, or 0: not
+	// known, then a fall that takes less than 0.4 s is a vent.
+	FastestFall func(deepest float64) float64
 	// ShutOff is when the pump was shut off [s], if the person says so.
 	ShutOff *float64
 }
@@ -84,14 +84,15 @@ func FindPhases(t *Trace, o PhaseOptions) Phases {
 }
 
 type finder struct {
-	t, u  []float64
-	step  float64
-	s     *sums
-	o     PhaseOptions
-	noise float64
-	dt    float64 // median interval
-	tol   float64 // how far from a level still counts as at it
-	p     Phases
+	t, u    []float64
+	step    float64
+	s       *sums
+	o       PhaseOptions
+	fastest float64 // Pa/s, steepest fall a leak can make; 0: not known
+	noise   float64
+	dt      float64 // mean interval
+	tol     float64 // how far from a level still counts as at it
+	p       Phases
 }
 
 func (f *finder) find() Phases {
@@ -109,6 +110,9 @@ func (f *finder) find() Phases {
 		}
 	}
 	f.p.Noise, f.p.Room, f.p.Deepest = f.noise, room, deepest
+	if f.o.FastestFall != nil {
+		f.fastest = f.o.FastestFall(deepest - room)
+	}
 	reach := deepest - room
 	f.tol = math.Max(math.Max(6*f.noise, 1.5*f.step), 0.012*reach)
 	if reach <= math.Max(500, 5*math.Max(f.noise, f.step/3)) {
@@ -187,7 +191,7 @@ func (f *finder) vent(room float64, start, end int, ventedAfter bool) (at int, s
 			steepest, steepAt = d, i
 		}
 	}
-	if steepest <= 0 || f.o.FastestFall > 0 && steepest < f.o.FastestFall {
+	if steepest <= 0 || f.fastest > 0 && steepest < f.fastest {
 		return end, false
 	}
 	// its onset: back to where the fall is an eighth of that
@@ -266,8 +270,8 @@ func (f *finder) isLeak(at, end int) bool {
 	for i := at; i+w <= min(end+w, len(f.u)-1); i++ {
 		steepest = math.Max(steepest, -f.s.slope(i, i+w))
 	}
-	if f.o.FastestFall > 0 {
-		return steepest < f.o.FastestFall
+	if f.fastest > 0 {
+		return steepest < f.fastest
 	}
 	level := f.p.Room + 0.1*(f.u[at]-f.p.Room)
 	i := at

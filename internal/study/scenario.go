@@ -45,7 +45,8 @@ type Family struct {
 	Shares    string
 	Vapour    bool // draw vapour from its prior instead of none
 	NoInertia bool
-	Mix       bool // draw conduction's part uniformly instead of none
+	Rate      float64 // samples/s; 0: log-uniform 10 to 250
+	Mix       bool    // draw conduction's part uniformly instead of none
 }
 
 // cm3min is one cm³/min in m³/s.
@@ -120,6 +121,9 @@ func Draw(r *rand.Rand, f Family) (Truth, rig.Rig, *trace.Trace, error) {
 		t.TauV = logU(1, 60)
 	}
 	t.Rate = logU(10, 250)
+	if f.Rate > 0 {
+		t.Rate = f.Rate
+	}
 	t.Contact = logU(0.2, 1.5) * 1e-3
 	free := logU(8, 30) * 1e-3 / 60
 	ratio := uni(0.7, 0.82)

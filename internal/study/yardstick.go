@@ -12,8 +12,8 @@ import (
 // BruteOptions sets how hard the yardstick works. The zero value is a full run.
 type BruteOptions struct {
 	Seed uint64
-	// Effective is the effective number of draws of ln q to reach (0: 6,000),
-	// Calls the number of computed holds after which it gives up (0: 900,000).
+	// Effective is the effective number of draws of ln q to reach (0: 4,000),
+	// Calls the number of computed holds after which it gives up (0: 600,000).
 	Effective float64
 	Calls     int
 	// Population is the number of particles that anneal from the prior (0: 700),
@@ -25,10 +25,10 @@ type BruteOptions struct {
 
 func (o BruteOptions) filled() BruteOptions {
 	if o.Effective == 0 {
-		o.Effective = 6000
+		o.Effective = 4000
 	}
 	if o.Calls == 0 {
-		o.Calls = 900_000
+		o.Calls = 600_000
 	}
 	if o.Population == 0 {
 		o.Population = 700
@@ -53,16 +53,16 @@ type Yardstick struct {
 	}
 	Tau float64 // s, median
 
-	RHat      float64 // split R-hat of ln q/V over the chains, about 1
-	Effective float64 // effective number of draws of ln q/V
-	ShareRHat float64 // of the share's coordinate
-	Converged bool    // R-hats under 1.02 and the effective number reached
-	Calls     int     // holds computed
-	Stages    int     // of annealing
+	RHat      float64                                                // split R-hat of ln q/V over the chains, about 1
+	Effective float64                                                // effective number of draws of ln q/V
+	ShareRHat float64                                                // of the share's coordinate
+	Converged bool                                                   // R-hats under 1.02 and the effective number reached
+	Calls     int                                                    // holds computed
+	Stages    int                                                    // of annealing
 	Taken     struct{ Walk, Difference, Prior, Independent float64 } // parts of the moves that were
-	Samples   int     // points of the hold in the fit
-	Noise     float64 // Pa
-	ChiSquare float64 // reduced, of the best draw, where the noise is normal; else 0
+	Samples   int                                                    // points of the hold in the fit
+	Noise     float64                                                // Pa
+	ChiSquare float64                                                // reduced, of the best draw, where the noise is normal; else 0
 }
 
 // chains is how many chains the last part runs, from starts that the annealing
@@ -234,29 +234,40 @@ type draw struct {
 // teach the proposals, which are then left alone, and the round that counts.
 func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 	// what is taught: the population, moved on
-	teach := func(sweeps, keep int) {
-		var points [][]float64
-		for k := range sweeps {
+	var points [][]float64
+	const sweeps, keep, rounds = 12, 3, 4
+	last, flat := 0.0, 0
+	for k := range 24 {
+		s.tried, s.taken = [moves]int{}, [moves]int{}
+		points = points[max(0, len(points)-(rounds-1)*len(ps)*sweeps/keep):]
+		if k < 6 {
+			points = nil // the population is still spreading
+		}
+		for i := range sweeps {
 			for _, p := range ps {
 				s.step(p, 1)
 			}
-			if k%keep == keep-1 {
+			if i%keep == keep-1 {
 				for _, p := range ps {
 					points = append(points, append([]float64(nil), p.x...))
 				}
 			}
 		}
+		rate := float64(s.taken[moveIndependent]) / math.Max(1, float64(s.tried[moveIndependent]))
 		s.learn(points)
-		s.guess = fitMixture(s.r, s.archive, 1+min(3, len(points)/2500), 20)
-	}
-	quick := o.Calls < 200_000
-	if quick {
-		teach(16, 4)
-		teach(16, 4)
-	} else {
-		teach(24, 3)
-		teach(36, 4)
-		teach(48, 4)
+		s.guess = fitMixture(s.r, s.archive, 1+min(2, len(points)/2800), 15)
+		if debugSamples != nil {
+			debugSamples(points, s.archive)
+			fmt.Println("teach", k, s.calls, s.scale, s.tried, s.taken, rate)
+		}
+		// until the guess grows no better
+		if rate < last*1.03 {
+			flat++
+		}
+		last = math.Max(last, rate)
+		if flat >= 3 && k >= 7 || s.calls > o.Calls/2 {
+			break
+		}
 	}
 	s.tried, s.taken = [moves]int{}, [moves]int{}
 	order := s.r.Perm(len(ps))
@@ -267,7 +278,7 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 		state[c].set(ps[order[c]])
 	}
 	block := 2500
-	if quick {
+	if o.Calls < 200_000 {
 		block = 500
 	}
 	for {
@@ -351,3 +362,5 @@ func (y *Yardstick) summarise(out [][]draw, b *belief, r *rand.Rand) {
 	y.RHat, y.Effective = splitRHat(logFlow), effectiveSize(logFlow)
 	y.ShareRHat = splitRHat(coordinate)
 }
+
+var debugSamples func(pts, rests [][]float64)

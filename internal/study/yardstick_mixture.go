@@ -139,7 +139,7 @@ type mixture struct {
 func fitMixture(r *rand.Rand, points [][]float64, components, rounds int) *mixture {
 	d := len(points[0])
 	mean, cov := moments(points)
-	m := &mixture{widths: []float64{1.03, 1.8}, parts: []float64{0.92, 0.08}}
+	m := &mixture{widths: []float64{1, 1.3, 2}, parts: []float64{0.6, 0.3, 0.1}}
 	whole := newFactor(cov)
 	for range components {
 		m.weight = append(m.weight, 1/float64(components))

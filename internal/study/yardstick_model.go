@@ -51,10 +51,10 @@ type stride struct {
 	first, mid, fourth [modes]float64
 }
 
-// strides are the allowed steps: each 18 % longer than the one before, so
-// that a step is never more than about a sixth of the time since shut-off.
-var strides = func() (s [76]stride) {
-	size := 0.05 / 8
+// strides are the allowed steps: each 22 % longer than the one before, so
+// that a step is never more than about a fifth of the time since shut-off.
+var strides = func() (s [60]stride) {
+	size := 0.02
 	for i := range s {
 		s[i].size = size
 		for k, r := range modeRate {
@@ -65,7 +65,7 @@ var strides = func() (s [76]stride) {
 			f1, f2, f3 := etdrk4(z)
 			s[i].first[k], s[i].mid[k], s[i].fourth[k] = size*f1, 2*size*f2, size*f3
 		}
-		size *= 1.18
+		size *= 1.22
 	}
 	return s
 }()
@@ -114,14 +114,19 @@ func newFlows(c *conduct) flows {
 // air: r^(10/7) - r^(12/7) under the root, held at the critical ratio.
 func nozzle(r float64) float64 {
 	const critical = 0.5282817877171742
-	r = math.Max(r, critical)
-	if r >= 1 {
+	switch {
+	case r <= critical:
+		return nozzleMost
+	case r >= 1:
 		return 0
 	}
 	b := math.Exp(2.0 / 7 * math.Log(r))
 	b2 := b * b
 	return math.Sqrt(b2 * b2 * b * (1 - b))
 }
+
+// nozzleMost is psi* over sqrt(2g/(g-1)).
+var nozzleMost = gas.PsiMax / math.Sqrt(2*gas.Gamma/(gas.Gamma-1))
 
 // at returns the leak [1/s] at the absolute pressure p.
 func (f *flows) at(p float64) float64 {
@@ -147,9 +152,10 @@ func (f *flows) at(p float64) float64 {
 //
 //	shown(t0+u) = c0 + c1 u + c2 u² + c3 u³ + tail exp(-u/lag)
 type curve struct {
-	lag  float64
-	at   []float64 // s after shut-off, node times
-	poly [][5]float64
+	lag   float64
+	dried float64   // exp(-t/tau_v) at the last node
+	at    []float64 // s after shut-off, node times
+	poly  [][5]float64
 }
 
 // run computes the hold up to the time end [s] after shut-off, or until the
@@ -193,7 +199,7 @@ func (w *curve) run(c *conduct, end, floor float64) {
 		}
 		return s
 	}
-	w.lag = c.lag
+	w.lag, w.dried = c.lag, 1
 	w.at, w.poly = w.at[:0], w.poly[:0]
 	shown := c.start
 	v, slope := c.start, -w.rise(c, &weight, &delta, n, y, th, a)
@@ -282,7 +288,9 @@ func (w *curve) add(c *conduct, t, h, v0, s0, v1, s1, shown float64) float64 {
 	q[4] = tail
 	shown = q[0] + h*(q[1]+h*(q[2]+h*q[3])) + tail*math.Exp(-h/l)
 	if c.vapour > 0 {
-		e0, e1 := math.Exp(-t/c.tauVapour), math.Exp(-(t+h)/c.tauVapour)
+		e0 := w.dried
+		e1 := math.Exp(-(t + h) / c.tauVapour)
+		w.dried = e1
 		a0, a1 := c.vapour*(1-e0), c.vapour*(1-e1)
 		d0, d1 := c.vapour*e0/c.tauVapour, c.vapour*e1/c.tauVapour
 		k2, k3 := cubic(h, a0, d0, a1, d1)

@@ -15,8 +15,8 @@ type target struct {
 	d         int
 	draw      func(r *rand.Rand, x []float64)
 	reference func(x []float64) float64
-	ratio     func(x []float64) float64 // -Inf outside
-	normal    []bool                    // coordinates whose reference is N(0,1)
+	ratio     func(x []float64) float64      // -Inf outside
+	normal    []bool                         // coordinates whose reference is N(0,1)
 	feature   func(k int, x float64) float64 // for the warp: coordinate k as the likelihood feels it
 }
 
@@ -175,26 +175,30 @@ func (s *sampler) anneal(population, sweeps int) (particles []*particle, stages 
 	weights := make([]float64, population)
 	for beta < 1 {
 		stages++
-		next := nextTemperature(particles, beta, 0.6, weights)
+		next := nextTemperature(particles, beta, 0.5, weights)
 		particles = resample(s.r, particles, weights)
 		beta = next
 		points := make([][]float64, population)
 		for i, p := range particles {
 			points[i] = append([]float64(nil), p.x...)
 		}
-		s.learn(points)
-		last := sweeps
-		if beta == 1 {
-			last *= 4
-		}
-		for range last {
-			tried, taken := s.tried[moveWalk], s.taken[moveWalk]
-			for _, p := range particles {
-				s.step(p, beta)
+		for half := range 2 {
+			if half == 1 {
+				for i, p := range particles {
+					copy(points[i], p.x)
+				}
 			}
-			if n := s.tried[moveWalk] - tried; n > 0 {
-				rate := float64(s.taken[moveWalk]-taken) / float64(n)
-				s.scale = math.Min(math.Max(s.scale*math.Exp(0.3*(rate-0.25)/0.25), 0.02), 2)
+			s.learn(points)
+			s.guess = fitMixture(s.r, s.archive, 1, 0)
+			for range (sweeps + 1) / 2 {
+				tried, taken := s.tried[moveWalk], s.taken[moveWalk]
+				for _, p := range particles {
+					s.step(p, beta)
+				}
+				if n := s.tried[moveWalk] - tried; n > 0 {
+					rate := float64(s.taken[moveWalk]-taken) / float64(n)
+					s.scale = math.Min(math.Max(s.scale*math.Exp(0.3*(rate-0.25)/0.25), 0.02), 2)
+				}
 			}
 		}
 		if stages > 400 {
