@@ -148,18 +148,11 @@ func (rd *reader) vapour(f *fit, post *posterior) {
 
 // describe sets kind, deepest flow, rate of fall, loss and the fitted curve.
 func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
-	out, k := rd.out, &rd.k
+	out := rd.out
 	b := f.hold.bins
 	deepest := p.v0
 	if deepest < gas.StatedVacuum-1 {
-		l := newLaw(k.pa)
-		flow := make([]float64, len(out.Draws))
-		for i, d := range out.Draws {
-			l.setShapes(mixture(1, d.Share, d.Edge, f.slip, f.inertia/2))
-			flow[i] = d.Flow * l.flow((k.pa-deepest)/k.pa)
-		}
-		sort.Float64s(flow)
-		out.Deepest = &AtVacuum{Vacuum: deepest, Flow: equalTailed(flow)}
+		out.Deepest = &AtVacuum{Vacuum: deepest, Flow: rd.flowAt(deepest, f.slip, f.inertia/2)}
 		rd.warn(Warning{Code: Extrapolated, Figure: deepest})
 	}
 	tau := math.Exp(p.logT)
@@ -191,6 +184,19 @@ func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
 	out.Lost = &Lost{Vacuum: math.Max(0, v0-at), Over: over}
 	out.Kind = rd.kind(b, settledFrom)
 	rd.sizes()
+}
+
+// flowAt returns the leak at another vacuum [Pa] than 50 kPa, by each draw's way
+// of flowing.
+func (rd *reader) flowAt(vacuum, slip, inertia float64) Interval {
+	l := newLaw(rd.k.pa)
+	flow := make([]float64, len(rd.out.Draws))
+	for i, d := range rd.out.Draws {
+		l.setShapes(mixture(1, d.Share, d.Edge, slip, inertia))
+		flow[i] = d.Flow * l.flow((rd.k.pa-vacuum)/rd.k.pa)
+	}
+	sort.Float64s(flow)
+	return equalTailed(flow)
 }
 
 // fallRate sets the rate of fall from a line through the settled bins of the

@@ -292,7 +292,7 @@ func (f *finder) quickens(off, end int) int {
 	if f.dt > 0 {
 		from = max(from, end-int(6/f.dt))
 	}
-	for i := from; i <= end; i++ {
+	for i := from; i <= end; i += max(1, w/6) {
 		j := min(i+w, len(f.u)-1)
 		before := math.Max(0, -f.s.slope(i-3*w, i))
 		after := -f.s.slope(i, j+1)

@@ -16,7 +16,7 @@ type BruteOptions struct {
 	// Calls the number of computed holds after which it gives up (0: 600,000).
 	Effective float64
 	Calls     int
-	// Population is the number of particles that anneal from the prior (0: 700),
+	// Population is the number of particles that anneal from the prior (0: 800),
 	// Sweeps how often each is moved at a stage (0: 6).
 	Population, Sweeps int
 	// Doubt is the doubt of the shut-off [samples either side] (0: 2).
@@ -31,7 +31,7 @@ func (o BruteOptions) filled() BruteOptions {
 		o.Calls = 600_000
 	}
 	if o.Population == 0 {
-		o.Population = 700
+		o.Population = 800
 	}
 	if o.Sweeps == 0 {
 		o.Sweeps = 6
@@ -224,6 +224,16 @@ func (r *recording) bestNoise(p *particle, b *belief) float64 {
 	return noise
 }
 
+// settled says whether no coordinate's spread grew by more than a twenty-fifth.
+func settled(cov, before [][]float64) bool {
+	for k := range before {
+		if cov[k][k] > 1.08*before[k][k] {
+			return false
+		}
+	}
+	return before != nil
+}
+
 // draw is what is kept of one step of a chain.
 type draw struct {
 	total, rig, share, tau float64
@@ -236,8 +246,9 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 	// what is taught: the population, moved on
 	var points [][]float64
 	const sweeps, keep, rounds = 12, 3, 4
+	var before [][]float64
 	last, flat := 0.0, 0
-	for k := range 24 {
+	for k := range 40 {
 		s.tried, s.taken = [moves]int{}, [moves]int{}
 		points = points[max(0, len(points)-(rounds-1)*len(ps)*sweeps/keep):]
 		if k < 6 {
@@ -260,12 +271,14 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 			debugSamples(points, s.archive)
 			fmt.Println("teach", k, s.calls, s.scale, s.tried, s.taken, rate)
 		}
-		// until the guess grows no better
-		if rate < last*1.03 {
+		// until the population spreads no further and the guess is no better
+		_, cov := moments(points)
+		if settled(cov, before) && rate < 1.05*last {
 			flat++
 		}
+		before = cov
 		last = math.Max(last, rate)
-		if flat >= 3 && k >= 7 || s.calls > o.Calls/2 {
+		if flat >= 3 && k >= 8 || s.calls > o.Calls/2 {
 			break
 		}
 	}

@@ -29,7 +29,7 @@ var warpOrder = []int{
 	atVapour, atBow, atZero, atShut, atShare, atTau, atStart, atTotal,
 }
 
-const warpFollowers = 8
+const warpFollowers = 4
 
 // newWarp returns the warp that leaves points as they are.
 func newWarp(d int, feature func(k int, x float64) float64) *warp {
@@ -112,7 +112,7 @@ func (w *warp) learn(points [][]float64) {
 		}
 	}
 	for i := range gram {
-		gram[i][i] += 0.5 // a little towards no bend
+		gram[i][i] += 3 // a little towards no bend
 	}
 	for pos := w.first; pos < d; pos++ {
 		k := terms(pos)
