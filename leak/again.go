@@ -55,7 +55,7 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 			}
 		}
 	}
-	return over / n
+	return math.Min(1, over/n)
 }
 
 // finish sets what follows from the draws of a leak rate.

@@ -9,10 +9,14 @@ import (
 	"seatproof/trace"
 )
 
-// answerFromHold turns the posterior of a hold into a reading.
-func (rd *reader) answerFromHold(f *fit, ph trace.Phase) {
+// answerFromHold turns the posterior of a hold into a reading. It returns false
+// where no leak at all goes with the samples.
+func (rd *reader) answerFromHold(f *fit, ph trace.Phase) bool {
 	out := rd.out
 	post := f.settle()
+	if len(post.atoms) == 0 {
+		return false
+	}
 	p := post.centre()
 	f.debug(post, p)
 	f.debugTruth(p)
@@ -33,6 +37,7 @@ func (rd *reader) answerFromHold(f *fit, ph trace.Phase) {
 	rd.describe(f, post, p, ph)
 	rd.budget(f, post, p)
 	rd.finish()
+	return true
 }
 
 // scaleDraws turns draws over the volume into flows: each gets its own volume
@@ -159,7 +164,7 @@ func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
 	settledFrom := 5 * tau
 	rd.settle.fast = p.a > 4.2/60/tau
 	if rd.settle.fast {
-		rd.warn(Warning{Code: FastHold})
+		rd.warn(Warning{Code: FastHold, Figure: tau})
 	}
 	// the curve as fitted, and the fall once the gas has settled
 	pred := make([]float64, f.hold.size())
@@ -284,12 +289,15 @@ func (rd *reader) sizes() {
 	}
 }
 
+// widestGap [m] is past any gap that still flows as a seep.
+const widestGap = 1e-3
+
 // gapFor returns the cube-mean gap [m] that passes the free-air flow q round a
 // seat as a seep at 50 kPa vacuum.
 func gapFor(q float64, s *Seat, pa, ta float64) float64 {
 	seep, err := gas.SeepFor(q, gas.StatedVacuum, pa, ta, math.Pi*s.Diameter, s.Contact)
-	if err != nil {
-		return 0
+	if err != nil || seep.Gap > widestGap {
+		return widestGap
 	}
 	return seep.Gap
 }

@@ -12,7 +12,7 @@ import (
 // standard deviation, guessed wide where nobody gave it.
 type known struct {
 	pa, paSD       float64 // Pa
-	ta, taSD       float64 // K
+	ta             float64 // K
 	headT, headTSD float64 // K, wall temperature of the port's part
 	rigV, portV    lognormal
 	hasVolume      bool
@@ -23,9 +23,7 @@ type known struct {
 	bowSD          float64 // of span
 	resolution     float64 // Pa
 	zero           unit.Measured
-	lagFixed       bool
 	lag, lagLogSD  float64 // s, and sd of its logarithm
-	lagLow, lagHi  float64 // bounds
 	vapourDry      bool
 	vapourMax      float64 // Pa
 	guessed        []guess
@@ -91,10 +89,20 @@ func takeRig(r rig.Rig) known {
 		leak = guessRigLeak
 		k.guess(inputRigLeak, leak, unit.FlowDim)
 	}
-	k.rigLeak, k.rigLeakSD = leak.Value, leak.SD()
+	k.rigLeak, k.rigLeakSD = cutAtZero(leak.Value, leak.SD())
 	k.vapourDry = r.Port.WetWith == rig.WetNothing
 	k.vapourMax = saturation(r.Port.WetWith, k.headT)
 	return k
+}
+
+// cutAtZero returns mean and sd of a normal figure that can't be below zero.
+func cutAtZero(mean, sd float64) (m, s float64) {
+	if sd <= 0 || mean > 5*sd {
+		return math.Max(mean, 0), sd
+	}
+	x := mean / sd
+	h := math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) / normalCDF(x) // hazard at the cut
+	return mean + sd*h, sd * math.Sqrt(math.Max(1-h*(h+x), 1e-6))
 }
 
 func (k *known) guess(input string, m unit.Measured, d unit.Dimension) {
@@ -118,7 +126,7 @@ func (k *known) takeAir(r rig.Rig) {
 		t = guessTemperature
 		k.guess(inputTemp, t, unit.TemperatureDim)
 	}
-	k.ta, k.taSD = t.Value, t.SD()
+	k.ta = t.Value
 	head := r.Port.HeadTemperature.Or(unit.About(t.Value, headSpread))
 	k.headT, k.headTSD = head.Value, head.SD()
 }
@@ -162,9 +170,7 @@ func (k *known) takeGauge(g rig.Gauge) {
 	k.zero = g.Zero
 	const low, high = 0.02, 0.5
 	k.lag, k.lagLogSD = math.Sqrt(low*high), math.Log(high/low)/math.Sqrt(12)
-	k.lagLow, k.lagHi = low, high
 	if g.Response.Known {
-		k.lagFixed = true
 		k.lag, k.lagLogSD = g.Response.Value, 0
 		if g.Response.Value > 0 {
 			k.lagLogSD = g.Response.SD() / g.Response.Value
@@ -193,7 +199,7 @@ func standardPressure(h float64) float64 {
 // the port was wet with, at t [K]; of water where nothing is said.
 // Antoine constants (mmHg, °C) from general chemistry handbooks, from memory:
 // water 8.07131, 1730.63, 233.426; 2-propanol 8.11778, 1580.92, 219.61.
-// Petrol 45 kPa at 20 °C, from memory; oil has none.
+// Petrol 45 kPa at 20 °C and oil next to nothing, from memory.
 func saturation(l rig.Liquid, t float64) float64 {
 	antoine := func(a, b, c float64) float64 {
 		return 133.322 * math.Pow(10, a-b/(c+t-273.15))
@@ -203,6 +209,8 @@ func saturation(l rig.Liquid, t float64) float64 {
 		return 45e3 * math.Exp(0.035*(t-293.15))
 	case rig.WetIsopropanol:
 		return antoine(8.11778, 1580.92, 219.61)
+	case rig.WetOil:
+		return 10
 	default:
 		return antoine(8.07131, 1730.63, 233.426)
 	}

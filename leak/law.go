@@ -7,7 +7,7 @@ import (
 	"seatproof/gas"
 )
 
-// The flow of a leak against the pressure ratio r = p/pa is a sum of four
+// The flow of a leak against the pressure ratio r = p/pa is made of four
 // shapes, so that shares and edges enter the hold as plain
 // coefficients (docs/model.md §4):
 //

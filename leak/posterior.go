@@ -583,6 +583,9 @@ func equalTailed(x []float64) Interval {
 func shortest(x []float64) Interval {
 	sort.Float64s(x)
 	n := len(x)
+	if n == 0 {
+		return Interval{0.5, 0, 1}
+	}
 	k := int(math.Ceil(0.95 * float64(n)))
 	best, at := math.Inf(1), 0
 	for i := 0; i+k-1 < n; i++ {

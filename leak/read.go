@@ -18,6 +18,7 @@ const drawsKept = 2000
 // changed; the same input gives the same reading.
 func Read(t *trace.Trace, r rig.Rig, o Options) *Reading {
 	rd := &reader{t: t, r: r, o: o, k: takeRig(r), out: &Reading{}}
+	rd.out.Room, rd.out.RoomTemp = rd.k.pa, rd.k.ta
 	if ref := rd.read(); ref != nil {
 		rd.out.Refusal = ref
 	}
@@ -178,6 +179,7 @@ func (rd *reader) findZero() *Refusal {
 			if math.Abs(at) > 3*rd.k.paSD && rd.k.paSD > 100 {
 				// the vented reading is the better barometer, unless absurd
 				if here := -rd.zero; here > 50e3 && here < 110e3 {
+					rd.out.Room = here
 					rd.k.pa, rd.k.paSD = here, math.Min(rd.k.paSD, 1.96*rd.k.gainSD*here)
 					at = 0
 				}
@@ -228,11 +230,7 @@ func (rd *reader) checkPull() *Refusal {
 func (rd *reader) readHold() *Refusal {
 	ph, ok := rd.phases.Find(trace.Hold)
 	if !ok {
-		if rd.out.Steady != nil && rd.out.Steady.Flow != nil {
-			rd.warn(Warning{Code: NeverShutOff})
-			return rd.answerFromSteady()
-		}
-		return &Refusal{Code: NoHold}
+		return rd.steadyOr(&Refusal{Code: NoHold})
 	}
 	f, ref := rd.newFit(ph)
 	if ref != nil {
@@ -242,8 +240,20 @@ func (rd *reader) readHold() *Refusal {
 		}
 		return ref
 	}
-	rd.answerFromHold(f, ph)
+	if !rd.answerFromHold(f, ph) {
+		return rd.steadyOr(&Refusal{Code: NoHold})
+	}
 	return nil
+}
+
+// steadyOr answers from the steady reading, with a warning that there was no
+// hold to go by, or else refuses.
+func (rd *reader) steadyOr(ref *Refusal) *Refusal {
+	if rd.out.Steady == nil || rd.out.Steady.Flow == nil {
+		return ref
+	}
+	rd.warn(Warning{Code: NeverShutOff})
+	return rd.answerFromSteady()
 }
 
 // bluntEnough says whether a hold too short to fit is short because the leak is

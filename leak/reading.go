@@ -33,13 +33,14 @@ type Reading struct {
 	Deepest        *AtVacuum // flow at the deepest vacuum of the hold, when that is under 50 kPa
 	Share          *Interval // opening's part of the leak at 50 kPa, 0..1
 	Edge           *Interval // 0 rounded .. 1 sharp
-	Kind           Kind      // "" when no leak rate is given
+	Kind           Kind      // "" when nothing was fitted
 	NozzleDiameter *Interval // m, of a nozzle passing the same
 	Gap            *Interval // m, cube-mean gap; only when the seat was given
 	Steady         *SteadyReading
 	Blanked        *Interval // Pa of vacuum
 	FallRate       *Interval // Pa/s, at the start of the hold once settled
 	Lost           *Lost
+	Room, RoomTemp float64   // Pa, K: the air taken, guessed where nobody gave it
 	Zero           *Interval // Pa, gauge reading when vented
 	Phases         []trace.Phase
 	Budget         []BudgetLine // largest first; shares add to 1

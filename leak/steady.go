@@ -49,6 +49,15 @@ func (rd *reader) readSteady() {
 	rd.steadyFlow(s, c, v, own)
 }
 
+// blankedScatter is the sd [Pa] of the blanked reading from pull to pull: as
+// stated, else 3 % (95 %), which cheap pumps show (common practice, no source).
+func (rd *reader) blankedScatter(c *rig.Curve) float64 {
+	if b := rd.r.Pump.Blanked; b.Known && b.Spread > 0 {
+		return b.SD()
+	}
+	return 0.03 / 1.96 * c.Blanked()
+}
+
 // trend returns slope [Pa/s] and whole drift [Pa] of a phase.
 func (rd *reader) trend(ph trace.Phase) (slope, drift float64) {
 	sl, sd := slopeOf(rd.t.Time[ph.First:ph.Last+1], rd.depth[ph.First:ph.Last+1], rd.noise)
@@ -63,10 +72,7 @@ func (rd *reader) trend(ph trace.Phase) (slope, drift float64) {
 // its scatter from pull to pull counts for both.
 func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	k := &rd.k
-	scatter := rd.r.Pump.Blanked.SD()
-	if !rd.r.Pump.Blanked.Known {
-		scatter = 0.03 / 1.96 * c.Blanked()
-	}
+	scatter := rd.blankedScatter(c)
 	atPump := rd.vacuumAtPump(c, v)
 	q := c.Flow(atPump)
 	// by how much the flow moves with the vacuum: across the doubt, not at a point
@@ -194,10 +200,7 @@ func (rd *reader) steadyBudget() {
 	v := rd.out.Steady.Vacuum.Median
 	q := c.Flow(rd.vacuumAtPump(c, v))
 	slope := c.Slope(v)
-	scatter := rd.r.Pump.Blanked.SD()
-	if !rd.r.Pump.Blanked.Known {
-		scatter = 0.03 / 1.96 * c.Blanked()
-	}
+	scatter := rd.blankedScatter(c)
 	line := 0.0
 	if c.Guessed() {
 		line = lineDoubt / 1.96 * q

@@ -62,7 +62,12 @@ func (p Pump) Here(pa float64) (*Curve, error) {
 	default:
 		return nil, fmt.Errorf("pump curve: needs free flow and blanked reading, or a curve of two points")
 	}
-	if !(c.blanked > 0) || c.points[0].Flow <= 0 || math.IsNaN(c.blanked) {
+	for i, p := range c.points {
+		if v, q := float64(p.Vacuum), p.Flow; !(math.Abs(v) < 1e9 && q >= 0 && q < 1e3) || i > 0 && !(p.Vacuum > c.points[i-1].Vacuum) {
+			return nil, fmt.Errorf("pump curve: point %d, %.3g Pa and %.3g m³/s, must be finite and its vacuum above that of the point before", i+1, v, q)
+		}
+	}
+	if !(c.blanked > 0) || !(c.points[0].Flow > 0) {
 		return nil, fmt.Errorf("pump curve: blanked reading %.3g Pa and free flow %.3g m³/s must be above zero", c.blanked, c.points[0].Flow)
 	}
 	return c, nil

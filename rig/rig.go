@@ -1,8 +1,8 @@
 // Package rig describes a vacuum rig (pump, hose, gauge, volumes, the air it
 // stands in) and says what its gauge would show: the forward model.
 //
-// Start with [Rig], which is what a rig file holds, and [Simulate], which
-// computes a whole test from it. SI inside; a figure nobody gave is a
+// Start with [Rig], which is what a rig file holds, and [Closed], whose
+// Run computes a whole test. SI inside; a figure nobody gave is a
 // unit.Measured that is not Known, and the reader of the rig guesses, wide.
 package rig
 

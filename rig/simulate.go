@@ -54,9 +54,9 @@ type Run struct {
 // with a, w the flows in and out over rho_a V. One mode of weight 1 is the
 // energy balance d(m cv T)/dt = cp Ta m_in - cp T m_out + H (Tw - T), H =
 // rho_a V cv/tau; conduction has modes of weight 4/j², rate j²/8 (the rest of
-// its weight follows the wall at once). Relative tolerance 1e-9.
+// its weight follows the wall at once). Relative tolerance 1e-8.
 func (c *Closed) Run(steps []Step) (*Run, error) {
-	if !(c.Volume > 0 && c.AirPressure > 0 && c.AirTemp > 0 && c.Tau > 0) || c.Mix < 0 || c.Mix > 1 {
+	if !(c.Volume > 0 && c.AirPressure > 0 && c.AirTemp > 0 && c.Tau > 0 && c.Mix >= 0 && c.Mix <= 1) {
 		return nil, fmt.Errorf("closed volume: volume, air pressure, temperature and tau must be above zero, mix within 0..1: %+v", *c)
 	}
 	wall := 1.0

@@ -21,6 +21,7 @@ type readCmd struct {
 	Column       string   `placeholder:"NAME" help:"Pressure column, by name or number, where there are several."`
 	Columns      string   `placeholder:"\"s, kPa vacuum\"" help:"What the columns are, where the file has no header."`
 	BlankedTrace string   `placeholder:"FILE" help:"Trace of the rig on a blank, for the blanked reading."`
+	ShutOff      string   `placeholder:"\"12.3 s\"" help:"When the pump was shut off, in the trace's own time, where the samples can't tell."`
 	Full         bool     `help:"More digits, and every line."`
 }
 
@@ -30,6 +31,6 @@ func (c *readCmd) Run(ctx context.Context, a *app.App) error {
 		Files: c.Traces, Rig: c.Rig, BlankedTrace: c.BlankedTrace,
 		JSON: c.JSON, Full: c.Full, Strict: c.Strict, Plot: c.Plot,
 		Seat: c.Seat, PortVolume: c.PortVolume, Limit: c.Limit, Held: c.Held,
-		Column: c.Column, Columns: c.Columns, Unit: c.Unit,
+		Column: c.Column, Columns: c.Columns, Unit: c.Unit, ShutOff: c.ShutOff,
 	}))
 }

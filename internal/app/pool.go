@@ -84,7 +84,9 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 		return o
 	}
 	defer f.Close()
-	t, err := trace.Read(stoppable{ctx, f}, q.trace)
+	ro := q.trace
+	ro.AirPressure = room(q)
+	t, err := trace.Read(stoppable{ctx, f}, ro)
 	if err != nil {
 		o.Err = fmt.Errorf("%s: %w", p.file, err)
 		return o
@@ -98,8 +100,8 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 	}
 	o.Held, o.Started = r.Port.Held, t.Header.Started
 	o.Faults = t.Faults
-	o.Reading = leak.Read(t, r, leak.Options{Seat: q.seat})
-	o.Room, o.RigLeak = room(q), r.RigLeak.Value
+	o.Reading = leak.Read(t, r, leak.Options{Seat: q.seat, ShutOff: q.off})
+	o.Room, o.RigLeak = o.Reading.Room, r.RigLeak.Value
 	if r.Volume.Known && r.Port.Volume.Known {
 		o.Volume = r.Volume.Value + r.Port.Volume.Value
 	}
@@ -108,7 +110,7 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 		nought = -o.Room
 	}
 	o.Sketch = report.NewSketch(t, o.Reading.Phases, nought)
-	if err := judge(o, q, p.diameter, roomTemperature(q)); err != nil {
+	if err := judge(o, q, p.diameter, o.Reading.RoomTemp); err != nil {
 		o.Err = fmt.Errorf("%s: %w", p.file, err)
 	}
 	o.Reading.Draws = nil // judged; a hundred files' draws need not be kept
@@ -131,7 +133,7 @@ func faultPlace() string {
 }
 
 // room returns the air pressure [Pa] of the rig's room, by altitude where only
-// that is known, and the standard one where nothing is.
+// that is known; 0 where nothing is.
 func room(q question) float64 {
 	switch air := q.rig.Air; {
 	case air.Pressure.Known:
@@ -141,15 +143,7 @@ func room(q question) float64 {
 			return p
 		}
 	}
-	return 101325
-}
-
-// roomTemperature returns the room's temperature [K], 20 °C where none is given.
-func roomTemperature(q question) float64 {
-	if t := q.rig.Air.Temperature; t.Known {
-		return t.Value
-	}
-	return 293.15
+	return 0
 }
 
 // openError says why a file can't be opened, and what to do.

@@ -34,6 +34,7 @@ type ReadJob struct {
 	Column       string
 	Columns      string
 	Unit         string // of vacuums on the screen
+	ShutOff      string // "12.3 s": when the pump was shut off, if not to be found
 }
 
 // question is a ReadJob with its texts understood.
@@ -41,6 +42,7 @@ type question struct {
 	rig    rig.Rig
 	held   bool // said on the command line
 	seat   *leak.Seat
+	off    *float64 // s
 	limit  limitRule
 	strict bool
 	trace  trace.ReadOptions
@@ -202,10 +204,17 @@ func (a *App) understand(ctx context.Context, job ReadJob) (question, error) {
 		if err != nil {
 			return q, &fault{"--port-volume", err, ""}
 		}
-		if !(v.Value > 0) {
+		if !(v.Value >= 0) { // 0: a blank
 			return q, &fault{"--port-volume", fmt.Errorf("%s is no volume", job.PortVolume), "give it as in \"95 ± 30 cm3\""}
 		}
 		q.rig.Port.Volume = v.Measured
+	}
+	if job.ShutOff != "" {
+		v, err := unit.Parse(job.ShutOff, unit.TimeDim)
+		if err != nil {
+			return q, &fault{"--shut-off", err, ""}
+		}
+		q.off = &v.Value
 	}
 	if job.Held != "" {
 		h, ok := heldNamed(job.Held)

@@ -265,7 +265,7 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 			}
 		}
 		rate := float64(s.taken[moveIndependent]) / math.Max(1, float64(s.tried[moveIndependent]))
-		s.learn(points)
+		s.learn(points, len(ps))
 		s.guess = fitMixture(s.r, s.archive, 1+min(2, len(points)/2800), 15)
 		if debugSamples != nil {
 			debugSamples(points, s.archive)

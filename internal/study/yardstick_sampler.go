@@ -71,8 +71,8 @@ func (s *sampler) evaluate(p *particle) {
 
 // learn takes the warp, the archive and its covariance from points of the
 // target.
-func (s *sampler) learn(points [][]float64) {
-	s.warp.learn(points)
+func (s *sampler) learn(points [][]float64, population int) {
+	s.warp.learn(points, population)
 	s.archive = s.archive[:0]
 	for _, p := range points {
 		rest := make([]float64, len(p))
@@ -188,7 +188,7 @@ func (s *sampler) anneal(population, sweeps int) (particles []*particle, stages 
 					copy(points[i], p.x)
 				}
 			}
-			s.learn(points)
+			s.learn(points, population)
 			s.guess = fitMixture(s.r, s.archive, 1, 0)
 			for range (sweeps + 1) / 2 {
 				tried, taken := s.tried[moveWalk], s.taken[moveWalk]

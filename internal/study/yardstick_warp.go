@@ -70,8 +70,12 @@ func (w *warp) standard(pos int, x float64) float64 {
 	return math.Min(math.Max(u, -5), 5)
 }
 
-// learn fits the warp to points, each a full set of coordinates.
-func (w *warp) learn(points [][]float64) {
+// learn fits the warp to points, each a full set of coordinates; points that
+// descend from one another are a multiple of the population apart. How much
+// bend is believed is chosen, for each follower, by how well one half of the
+// population foretells the other: a young population is a few families, and a
+// free fit to these would take the families' likeness for a law.
+func (w *warp) learn(points [][]float64, population int) {
 	d := len(w.order)
 	n := float64(len(points))
 	for pos := range d {
@@ -84,44 +88,116 @@ func (w *warp) learn(points [][]float64) {
 		w.mean[pos] = s1 / n
 		w.sd[pos] = math.Max(math.Sqrt(math.Max(s2/n-w.mean[pos]*w.mean[pos], 0)), 1e-9)
 	}
-	m := terms(d - 1)
-	gram := square(m)
-	right := make([][]float64, d)
-	for pos := w.first; pos < d; pos++ {
-		right[pos] = make([]float64, m)
-	}
-	row := make([]float64, m)
-	u := make([]float64, d-1)
 	centre, _ := moments(points)
-	for _, p := range points {
+	var halves [2]normalEquations
+	for h := range halves {
+		halves[h] = newNormalEquations(d, w.first)
+	}
+	row := make([]float64, terms(d-1))
+	u := make([]float64, d-1)
+	for i, p := range points {
 		for pos := range u {
 			u[pos] = w.standard(pos, p[w.order[pos]])
 		}
 		fill(u, row)
-		for i, a := range row {
-			g := gram[i]
-			for j, b := range row[:i+1] {
-				g[j] += a * b
-			}
+		h := 0
+		if i%population >= population/2 {
+			h = 1
 		}
-		for pos := w.first; pos < d; pos++ {
-			y := p[w.order[pos]] - centre[w.order[pos]]
-			for i, a := range row[:terms(pos)] {
-				right[pos][i] += a * y
-			}
-		}
+		halves[h].add(row, p, w.order, centre)
 	}
-	for i := range gram {
-		gram[i][i] += 3 // a little towards no bend
-	}
+	whole := newNormalEquations(d, w.first)
+	whole.sum(&halves[0], &halves[1])
 	for pos := w.first; pos < d; pos++ {
-		k := terms(pos)
-		sub := make([][]float64, k)
-		for i := range sub {
-			sub[i] = gram[i][:k]
+		least, ridge := math.Inf(1), 0.0
+		for _, r := range []float64{1, 10, 100, 1000, 1e4} {
+			e := halves[1].missed(pos, halves[0].solve(pos, r)) + halves[0].missed(pos, halves[1].solve(pos, r))
+			if e < least {
+				least, ridge = e, r
+			}
 		}
-		w.coef[pos] = newFactor(sub).solve(right[pos][:k])
+		w.coef[pos] = whole.solve(pos, ridge)
 	}
+}
+
+// normalEquations are those of the least squares of all followers: the terms
+// of fewer features are the beginning of those of more, so one matrix serves.
+type normalEquations struct {
+	gram   [][]float64
+	right  [][]float64 // by position
+	square []float64   // sum of y²
+}
+
+func newNormalEquations(d, first int) normalEquations {
+	m := terms(d - 1)
+	q := normalEquations{gram: square(m), right: make([][]float64, d), square: make([]float64, d)}
+	for pos := first; pos < d; pos++ {
+		q.right[pos] = make([]float64, m)
+	}
+	return q
+}
+
+func (q *normalEquations) add(row, p []float64, order []int, centre []float64) {
+	for i, a := range row {
+		g := q.gram[i]
+		for j, b := range row[:i+1] {
+			g[j] += a * b
+		}
+	}
+	for pos, r := range q.right {
+		if r == nil {
+			continue
+		}
+		y := p[order[pos]] - centre[order[pos]]
+		q.square[pos] += y * y
+		for i, a := range row[:terms(pos)] {
+			r[i] += a * y
+		}
+	}
+}
+
+func (q *normalEquations) sum(a, b *normalEquations) {
+	for i := range q.gram {
+		for j := range i + 1 {
+			q.gram[i][j] = a.gram[i][j] + b.gram[i][j]
+		}
+	}
+	for pos := range q.right {
+		for i := range q.right[pos] {
+			q.right[pos][i] = a.right[pos][i] + b.right[pos][i]
+		}
+		q.square[pos] = a.square[pos] + b.square[pos]
+	}
+}
+
+// solve returns the coefficients, products held down by ridge and the features
+// themselves by a hundredth of it.
+func (q *normalEquations) solve(pos int, ridge float64) []float64 {
+	k := terms(pos)
+	sub := make([][]float64, k)
+	for i := range sub {
+		sub[i] = append([]float64(nil), q.gram[i][:i+1]...)
+		sub[i][i] += ridge
+	}
+	sub[0][0] += 1e-3 - ridge
+	for i, at := 0, 1; i < pos; i++ {
+		sub[at][at] -= 0.99 * ridge
+		at += i + 2
+	}
+	return newFactor(sub).solve(q.right[pos][:k])
+}
+
+// missed returns the sum of squares that the coefficients leave.
+func (q *normalEquations) missed(pos int, c []float64) float64 {
+	s := q.square[pos]
+	for i, a := range c {
+		g := 0.0
+		for j, b := range c[:i] {
+			g += q.gram[i][j] * b
+		}
+		s += a * (2*g + q.gram[i][i]*a - 2*q.right[pos][i])
+	}
+	return s
 }
 
 // follow returns g of a position; the features before it are in w.u.
