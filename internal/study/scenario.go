@@ -44,6 +44,7 @@ type Family struct {
 	// "uniform" draws shares uniformly.
 	Shares    string
 	Vapour    bool // draw vapour from its prior instead of none
+	Wet       bool // the rig file does not say that the port is dry
 	NoInertia bool
 	Rate      float64 // samples/s; 0: log-uniform 10 to 250
 	Mix       bool    // draw conduction's part uniformly instead of none
@@ -88,6 +89,9 @@ func Draw(r *rand.Rand, f Family) (Truth, rig.Rig, *trace.Trace, error) {
 	g.RigLeak = unit.About(0.8*cm3min, 0.3*cm3min)
 	g.Port.Held = rig.HeldOwnSpring
 	g.Port.WetWith = rig.WetNothing
+	if f.Wet {
+		g.Port.WetWith = rig.WetNotSaid
+	}
 	g.Gauge.Kind = rig.GaugeDigital
 	g.Gauge.Span = rig.Span{Low: 0, High: 100e3, Known: true}
 	acc := logU(0.002, 0.01)

@@ -298,6 +298,9 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 		for c, p := range state {
 			for range block {
 				s.step(p, 1)
+				if debugSamples != nil {
+					debugX[c] = append(debugX[c], append([]float64(nil), p.x...))
+				}
 				out[c] = append(out[c], draw{x: p.x[atShare], total: p.x[atTotal], rig: p.x[atRig], tau: p.x[atTau]})
 			}
 		}
@@ -377,3 +380,5 @@ func (y *Yardstick) summarise(out [][]draw, b *belief, r *rand.Rand) {
 }
 
 var debugSamples func(pts, rests [][]float64)
+
+var debugX [chains][][]float64

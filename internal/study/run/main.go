@@ -1,0 +1,68 @@
+// Command run makes the accuracy study and prints its tables: `make study`.
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"time"
+
+	"seatproof/internal/study"
+)
+
+// bins are the sizes of leak studied [cm³/min].
+var bins = [...][2]float64{{2, 20}, {20, 200}, {200, 2000}, {2000, 4000}}
+
+// runs are the families studied, each over all bins.
+var runs = []struct {
+	name   string
+	family study.Family
+	n      int // traces a bin
+}{
+	{"openings, seeps and mixtures, a third each", study.Family{}, 1500},
+	{"shares drawn uniformly", study.Family{Shares: "uniform"}, 500},
+	{"the wall's heat in any part by conduction", study.Family{Mix: true}, 300},
+	{"vapour drawn from its prior", study.Family{Vapour: true}, 300},
+	{"rig says nothing of liquids", study.Family{Wet: true}, 300},
+}
+
+func main() {
+	only := flag.Int("only", -1, "run only this family")
+	part := flag.Float64("part", 1, "part of the traces")
+	seed := flag.Uint64("seed", 2026, "seed of the draws")
+	flag.Parse()
+	for i, r := range runs {
+		if *only >= 0 && i != *only {
+			continue
+		}
+		n := max(1, int(float64(r.n)**part))
+		fmt.Printf("\n%s (%d traces a bin, seed %d)\n", r.name, n, *seed)
+		fmt.Println("| leak, cm³/min | answered | refused | interval holds | above, below | share holds | pure share holds | named, wrong | misfit, vapour warned | median width | median error | mean bias |")
+		fmt.Println("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
+		for _, b := range bins {
+			start := time.Now()
+			f := r.family
+			f.Low, f.High = b[0], b[1]
+			print(b, study.Count(study.Run(f, n, *seed)))
+			fmt.Fprintf(os.Stderr, "%s %g-%g: %.0f s\n", r.name, b[0], b[1], time.Since(start).Seconds())
+		}
+	}
+}
+
+func print(b [2]float64, t study.Tally) {
+	rate := func(k, n int) string {
+		if n == 0 {
+			return "–"
+		}
+		p, e := study.Rate(k, n)
+		return fmt.Sprintf("%.1f ± %.1f %%", 100*p, 100*e)
+	}
+	refused := t.Drawn - t.Answered
+	fmt.Printf("| %g to %g | %d | %s | %s | %d, %d | %s of %d | %s of %d | %d, %s | %d, %d | %.3f | %.4f | %+.4f |\n",
+		b[0], b[1], t.Answered, rate(refused, t.Drawn), rate(t.Held, t.Answered), t.Above, t.Below,
+		rate(t.SharesHeld, t.Shares), t.Shares, rate(t.PureHeld, t.Pure), t.Pure,
+		t.Named, rate(t.NamedWrong, t.Named), t.Misfits, t.Vapours, t.Width, t.Error, t.MeanBias)
+	for code, n := range t.Refused {
+		fmt.Printf("  refused %s: %d\n", code, n)
+	}
+}
