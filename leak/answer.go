@@ -18,8 +18,6 @@ func (rd *reader) answerFromHold(f *fit, ph trace.Phase) bool {
 		return false
 	}
 	p := post.centre()
-	f.debug(post, p)
-	f.debugTruth(p)
 	free := float64(len(f.data) - 5)
 	if free >= 3 {
 		if chi := post.parts[post.main()].l.left / free; chi > 1.5 {

@@ -1,0 +1,103 @@
+package leak
+
+import (
+	"math"
+	"testing"
+
+	"seatproof/rig"
+	"seatproof/unit"
+)
+
+func shareOf(rd *Reading, input string) float64 {
+	for _, l := range rd.Budget {
+		if l.Input == input {
+			return l.Share
+		}
+	}
+	return 0
+}
+
+// relative returns the leak's relative standard uncertainty, from its interval.
+func relative(rd *Reading) float64 {
+	return (rd.Leak.High - rd.Leak.Low) / (2 * 1.959964) / rd.Leak.Median
+}
+
+// budgeted is a slow choked leak: 30 cm³/min from 77 kPa, which stays deeper
+// than 50 kPa, so that q = V/pa dp/dt Ta/Tw and the budget can be done by hand.
+func budgeted(t *testing.T, change func(r *rig.Rig)) *Reading {
+	t.Helper()
+	v := sound()
+	v.flow, v.share, v.edge, v.rigLeak = 30, 1, 0, 0
+	v.hold, v.rate = 40, 50
+	r := v.rig()
+	r.RigLeak = unit.Exactly(0)
+	r.Volume, r.Port.Volume = unit.Exactly(62e-6), unit.Exactly(95e-6)
+	r.Gauge.Accuracy = unit.Exactly(0.0005)
+	r.Air.Pressure = unit.Exactly(v.pa)
+	r.Port.HeadTemperature = unit.Exactly(v.ta)
+	change(&r)
+	return v.answered(t, r)
+}
+
+// The budget is that of the GUM (JCGM 100:2008, 5.1): with q proportional to V,
+// the volume's share is (u(V)/V)² over the relative variance of q. Two parts of
+// a volume add in quadrature (5.1.2). Each input that dominates has the
+// interval that it alone would make.
+func TestBudgetByHand(t *testing.T) {
+	const k = 1.959964
+	base := relative(budgeted(t, func(*rig.Rig) {}))
+	for _, c := range []struct {
+		name, input string
+		change      func(r *rig.Rig)
+		alone       float64 // relative standard uncertainty of q by this input
+	}{
+		{"port's volume ± 12 cm³ of 157", inputVolume, func(r *rig.Rig) { r.Port.Volume.Spread = 12e-6 }, 12 / k / 157},
+		{"both volumes, ± 9 and ± 12", inputVolume, func(r *rig.Rig) { r.Port.Volume.Spread, r.Volume.Spread = 12e-6, 9e-6 }, 15 / k / 157},
+		{"port's volume ± 3 cm³", inputVolume, func(r *rig.Rig) { r.Port.Volume.Spread = 3e-6 }, 3 / k / 157},
+		// 10 K of 293.15, in 95 of 157 cm³
+		{"head ± 10 K", inputTemp, func(r *rig.Rig) { r.Port.HeadTemperature.Spread = 10 }, 10 / k / 293.15 * 95 / 157},
+		{"rig leak 1 ± 1", inputRigLeak, func(r *rig.Rig) { r.RigLeak = unit.About(1e-9, 3*cm3min) }, 3 / k / 30},
+	} {
+		rd := budgeted(t, c.change)
+		total := relative(rd)
+		got := shareOf(rd, c.input)
+		want := c.alone * c.alone / (total * total)
+		near(t, c.name+": share of "+c.input, got, want, 0.12)
+		near(t, c.name+": relative uncertainty", total, math.Hypot(base, c.alone), 0.12*math.Hypot(base, c.alone))
+		sum := 0.0
+		for i, l := range rd.Budget {
+			sum += l.Share
+			if i > 0 && l.Share > rd.Budget[i-1].Share {
+				t.Errorf("%s: the budget is not in order: %+v", c.name, rd.Budget)
+			}
+		}
+		near(t, c.name+": the budget's sum", sum, 1, 1e-4)
+		if c.alone > 2*base && rd.Budget[0].Input != c.input {
+			t.Errorf("%s: got %+v first", c.name, rd.Budget[0])
+		}
+	}
+}
+
+// A gauge's gain error makes the same error of the slope, and a bow 4x(1-x) of
+// span adds its slope 4(1-2x): at x = 0.7 of the span 1.6 times as much.
+func TestBudgetOfTheGauge(t *testing.T) {
+	base := relative(budgeted(t, func(*rig.Rig) {}))
+	rd := budgeted(t, func(r *rig.Rig) { r.Gauge.Accuracy = unit.Exactly(0.05) })
+	x := rd.Curve[len(rd.Curve)/2].Vacuum / 100e3
+	alone := math.Hypot(0.05/1.96, 0.05/3.92*4*(1-2*x))
+	total := relative(rd)
+	near(t, "relative uncertainty", total, math.Hypot(base, alone), 0.2*alone)
+	if s := shareOf(rd, inputGauge); s < 0.85 {
+		t.Errorf("share of the gauge: got %.2f, want nearly all: %+v", s, rd.Budget)
+	}
+}
+
+// An input that is known exactly has no share.
+func TestBudgetOfWhatIsKnown(t *testing.T) {
+	rd := budgeted(t, func(*rig.Rig) {})
+	for _, input := range []string{inputVolume, inputTemp, inputRigLeak} {
+		if s := shareOf(rd, input); s > 1e-3 {
+			t.Errorf("%s is known exactly and has a share of %v", input, s)
+		}
+	}
+}
