@@ -27,10 +27,10 @@ func relative(rd *Reading) float64 {
 func budgeted(t *testing.T, change func(r *rig.Rig)) *Reading {
 	t.Helper()
 	v := sound()
-	v.flow, v.share, v.edge, v.rigLeak = 30, 1, 0, 0
+	v.flow, v.share, v.edge, v.rigLeak = 30, 1, 0, 4
 	v.hold, v.rate = 40, 50
 	r := v.rig()
-	r.RigLeak = unit.Exactly(0)
+	r.RigLeak = unit.Exactly(4 * cm3min)
 	r.Volume, r.Port.Volume = unit.Exactly(62e-6), unit.Exactly(95e-6)
 	r.Gauge.Accuracy = unit.Exactly(0.0005)
 	r.Air.Pressure = unit.Exactly(v.pa)
@@ -56,7 +56,9 @@ func TestBudgetByHand(t *testing.T) {
 		{"port's volume ± 3 cm³", inputVolume, func(r *rig.Rig) { r.Port.Volume.Spread = 3e-6 }, 3 / k / 157},
 		// 10 K of 293.15, in 95 of 157 cm³
 		{"head ± 10 K", inputTemp, func(r *rig.Rig) { r.Port.HeadTemperature.Spread = 10 }, 10 / k / 293.15 * 95 / 157},
-		{"rig leak 1 ± 1", inputRigLeak, func(r *rig.Rig) { r.RigLeak = unit.About(1e-9, 3*cm3min) }, 3 / k / 30},
+		// stated at 50 kPa; as a seep it is 1.23 times that at the 72 kPa of this
+		// hold: (1-r²)/(1-r50²), r = 0.29, r50 = 0.507
+		{"rig leak 4 ± 2", inputRigLeak, func(r *rig.Rig) { r.RigLeak.Spread = 2 * cm3min }, 2 / k / 30 * 1.23},
 	} {
 		rd := budgeted(t, c.change)
 		total := relative(rd)
@@ -78,15 +80,17 @@ func TestBudgetByHand(t *testing.T) {
 	}
 }
 
-// A gauge's gain error makes the same error of the slope, and a bow 4x(1-x) of
-// span adds its slope 4(1-2x): at x = 0.7 of the span 1.6 times as much.
+// A gauge's gain error (accuracy/1.96) makes the same error of the slope, and a
+// bow of accuracy/3.92 · 4x(1-x) of span adds its slope, 4(1-2x).
 func TestBudgetOfTheGauge(t *testing.T) {
 	base := relative(budgeted(t, func(*rig.Rig) {}))
 	rd := budgeted(t, func(r *rig.Rig) { r.Gauge.Accuracy = unit.Exactly(0.05) })
 	x := rd.Curve[len(rd.Curve)/2].Vacuum / 100e3
-	alone := math.Hypot(0.05/1.96, 0.05/3.92*4*(1-2*x))
-	total := relative(rd)
-	near(t, "relative uncertainty", total, math.Hypot(base, alone), 0.2*alone)
+	gain, bow := 0.05/1.96, 0.05/3.92*math.Abs(4*(1-2*x))
+	// the bow may be held down by the curve, the gain by nothing
+	if u := relative(rd); u < 0.95*gain || u > 1.1*math.Hypot(base, math.Hypot(gain, bow)) {
+		t.Errorf("relative uncertainty: got %.4f, want between the gain's %.4f and that with the bow's %.4f", u, gain, bow)
+	}
 	if s := shareOf(rd, inputGauge); s < 0.85 {
 		t.Errorf("share of the gauge: got %.2f, want nearly all: %+v", s, rd.Budget)
 	}

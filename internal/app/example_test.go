@@ -29,8 +29,8 @@ func TestExampleHead(t *testing.T) {
 	type interval struct{ Low, High float64 }
 	var readings []struct {
 		File string
-		Leak *struct {
-			Flow interval `json:"flow_cm3_min"`
+		Leak struct {
+			Flow *interval `json:"flow_cm3_min"`
 		}
 		Again   *interval `json:"tested_again_cm3_min"`
 		Share   *interval `json:"opening_share"`
@@ -59,7 +59,7 @@ func TestExampleHead(t *testing.T) {
 			t.Errorf("%s: %s, want %s", r.File, state, truth.comesTo)
 		}
 		if state == "refused" {
-			if r.Refusal == nil || r.Refusal.Code != "gauge-stuck" || r.Leak != nil {
+			if r.Refusal == nil || r.Refusal.Code != "gauge-stuck" || r.Leak.Flow != nil {
 				t.Errorf("%s: refusal %+v, leak %+v; want gauge-stuck and none", r.File, r.Refusal, r.Leak)
 			}
 			continue

@@ -44,7 +44,7 @@ type jsonLeak struct {
 }
 
 type jsonSteady struct {
-	Vacuum figure        `json:"vacuum_kpa"`
+	Vacuum *figure       `json:"vacuum_kpa"`
 	Flow   *jsonInterval `json:"flow_cm3_min"`
 }
 
@@ -67,7 +67,7 @@ type jsonMessage struct {
 type jsonReading struct {
 	Schema         string         `json:"schema"`
 	File           string         `json:"file"`
-	Leak           *jsonLeak      `json:"leak"`
+	Leak           jsonLeak       `json:"leak"`
 	TestedAgain    *jsonRange     `json:"tested_again_cm3_min"`
 	Edge           *jsonInterval  `json:"edge"`
 	Over           *figure        `json:"over_limit_probability"`
@@ -75,7 +75,7 @@ type jsonReading struct {
 	Kind           *leak.Kind     `json:"kind"`
 	NozzleDiameter *jsonInterval  `json:"nozzle_diameter_mm"`
 	Gap            *jsonInterval  `json:"gap_um"`
-	Steady         *jsonSteady    `json:"steady"`
+	Steady         jsonSteady     `json:"steady"`
 	Blanked        *figure        `json:"blanked_kpa"`
 	Fall           *jsonInterval  `json:"fall_kpa_s"`
 	Phases         []jsonPhase    `json:"phases"`
@@ -97,6 +97,7 @@ func scaled(i *leak.Interval, scale float64) *jsonInterval {
 func newJSON(o *Outcome, version string) jsonReading {
 	j := jsonReading{
 		Schema: Schema, File: o.File, Version: version,
+		Leak:   jsonLeak{AtVacuum: 50, IntervalOf: "this trace"},
 		Phases: []jsonPhase{}, Budget: []jsonBudget{}, Warnings: []jsonMessage{},
 	}
 	switch o.State() {
@@ -107,11 +108,8 @@ func newJSON(o *Outcome, version string) jsonReading {
 		j.Refusal = &jsonMessage{string(o.Reading.Refusal.Code), o.Why(Style{}).String()}
 	}
 	r := o.Reading
-	if r.Leak != nil && r.Refusal == nil {
-		j.Leak = &jsonLeak{
-			AtVacuum: 50, Flow: scaled(r.Leak, cm3min),
-			UpperLimitOnly: r.UpperLimitOnly, IntervalOf: "this trace",
-		}
+	if r.Refusal == nil {
+		j.Leak.Flow, j.Leak.UpperLimitOnly = scaled(r.Leak, cm3min), r.UpperLimitOnly
 		if r.TestedAgain != nil {
 			j.TestedAgain = &jsonRange{figure(r.TestedAgain.Low * cm3min), figure(r.TestedAgain.High * cm3min)}
 		}
@@ -129,7 +127,8 @@ func newJSON(o *Outcome, version string) jsonReading {
 		}
 	}
 	if r.Steady != nil {
-		j.Steady = &jsonSteady{figure(r.Steady.Vacuum.Median * kPa), scaled(r.Steady.Flow, cm3min)}
+		v := figure(r.Steady.Vacuum.Median * kPa)
+		j.Steady = jsonSteady{&v, scaled(r.Steady.Flow, cm3min)}
 	}
 	if r.Blanked != nil {
 		f := figure(r.Blanked.Median * kPa)

@@ -72,6 +72,7 @@ type belief struct {
 	zero, start                   level
 	startSD                       float64
 	doubt                         float64   // s, of the shut-off
+	hold                          float64   // s
 	inertia                       []float64 // i0 at flows of inertiaFlow(k)
 	points                        []volumePoint
 }
@@ -100,7 +101,7 @@ func newBelief(g *rig.Rig, r *recording, doubt float64) (*belief, error) {
 		rigPart: g.Volume.Value, portPart: g.Port.Volume.Value,
 		rigRel: g.Volume.SD() / g.Volume.Value, portRel: g.Port.Volume.SD() / g.Port.Volume.Value,
 		span: g.Gauge.Span.Width(), lag: g.Gauge.Response.Value,
-		wet: g.Port.WetWith != rig.WetNothing, zero: r.zero, start: r.start, doubt: doubt * r.interval,
+		wet: g.Port.WetWith != rig.WetNothing, zero: r.zero, start: r.start, doubt: doubt * r.interval, hold: r.end,
 	}
 	if !g.Gauge.Response.Known {
 		b.lag = 0
@@ -194,12 +195,7 @@ func (b *belief) figures(x []float64, f *figures) bool {
 	f.edge = normalCDF(x[atEdge])
 	f.tau = math.Sqrt(0.05*2) * math.Exp(math.Log(2/0.05)/2/z95*x[atTau])
 	f.mix = normalCDF(x[atMix])
-	if u := normalCDF(x[atVapour]); b.wet {
-		f.vapour = 2300 * u
-	} else {
-		f.vapour = 100 * normalQuantile((1+u)/2)
-	}
-	f.tauVapour = math.Exp(math.Log(60) * normalCDF(x[atTauVapour]))
+	f.vapour, f.tauVapour = b.vapour(x[atVapour]), b.tauVapour(x[atTauVapour])
 	f.gauge = gauge{
 		zero: b.zero.mean + b.zero.sd*x[atZero], gain: b.gainSD * x[atGain], bow: b.bowSD * x[atBow], span: b.span,
 	}
@@ -222,20 +218,39 @@ func (b *belief) figures(x []float64, f *figures) bool {
 	return true
 }
 
-// feature is coordinate k as a hold feels it.
-func (b *belief) feature(k int, x float64) float64 {
+// feature appends coordinate k as a hold feels it; see [featureFunc]. Vapour is
+// felt as what it takes off the vacuum early, midway and late, which is linear
+// where amplitude and time constant are not.
+func (b *belief) feature(dst []float64, k int, x []float64) []float64 {
 	switch k {
 	case atShare:
-		return shareQuantile(normalCDF(x))
-	case atEdge, atMix, atInertia, atShut, atVapour, atTauVapour:
-		return normalCDF(x)
+		return append(dst, shareQuantile(normalCDF(x[k])))
+	case atEdge, atMix, atInertia, atShut:
+		return append(dst, normalCDF(x[k]))
 	case atSlip:
-		return math.Pow(20, -normalCDF(x))
+		return append(dst, math.Pow(20, -normalCDF(x[k])))
 	case atLag:
-		return math.Pow(25, normalCDF(x))
+		return append(dst, math.Pow(25, normalCDF(x[k])))
+	case atTauVapour:
+		return dst // felt with the vapour, which comes after it
+	case atVapour:
+		a, t := b.vapour(x[atVapour]), b.tauVapour(x[atTauVapour])
+		return append(dst, a*-math.Expm1(-0.05*b.hold/t), a*-math.Expm1(-0.3*b.hold/t), a*-math.Expm1(-b.hold/t))
 	}
-	return x
+	return append(dst, x[k])
 }
+
+// vapour is the amplitude [Pa] of coordinate x: half-normal of 100 Pa where dry
+// is stated, else uniform to the saturation of water at 20 °C.
+func (b *belief) vapour(x float64) float64 {
+	if b.wet {
+		return 2300 * normalCDF(x)
+	}
+	return -100 * normalQuantile(normalCDF(-x)/2)
+}
+
+// tauVapour is the time constant [s] of coordinate x, log-uniform 1 to 60 s.
+func (b *belief) tauVapour(x float64) float64 { return math.Exp(math.Log(60) * normalCDF(x)) }
 
 // tilt is what the volume's prior is multiplied by for a rig leak of rho
 // volumes a second: with flat flow q = V (total - rho) and rig leak V rho, the

@@ -15,9 +15,9 @@ type target struct {
 	d         int
 	draw      func(r *rand.Rand, x []float64)
 	reference func(x []float64) float64
-	ratio     func(x []float64) float64      // -Inf outside
-	normal    []bool                         // coordinates whose reference is N(0,1)
-	feature   func(k int, x float64) float64 // for the warp: coordinate k as the likelihood feels it
+	ratio     func(x []float64) float64 // -Inf outside
+	normal    []bool                    // coordinates whose reference is N(0,1)
+	feature   featureFunc               // for the warp
 }
 
 // particle is one point with its two logs.
@@ -153,7 +153,7 @@ func (s *sampler) priorMove(p, q *particle) (logs float64) {
 			logs += (x*x - p.x[k]*p.x[k]) / 2
 		}
 		q.x[k] = x
-		w.u[pos] = w.standard(pos, x)
+		w.see(pos, q.x)
 	}
 	return logs
 }

@@ -15,12 +15,18 @@ import "math"
 type warp struct {
 	order   []int // coordinates, loosest first
 	first   int   // position of the first that follows
-	feature func(k int, x float64) float64
-	mean    []float64 // of the features, by position
+	feature featureFunc
+	before  []int     // by position: features of the positions before it
+	mean    []float64 // of the features
 	sd      []float64
 	coef    [][]float64 // by position; nil: does not follow
-	u       []float64
+	u       []float64   // features of the point at hand, standardised
 }
+
+// featureFunc appends to dst the features of coordinate k of the point x, of
+// which the coordinates up to k in the warp's order are set: the coordinate as
+// the target feels it. It always appends as many for the same k.
+type featureFunc func(dst []float64, k int, x []float64) []float64
 
 // warpOrder is the order of the yardstick's coordinates, and how many at its
 // end follow those before.
@@ -32,21 +38,25 @@ var warpOrder = []int{
 const warpFollowers = 4
 
 // newWarp returns the warp that leaves points as they are.
-func newWarp(d int, feature func(k int, x float64) float64) *warp {
-	w := &warp{feature: feature, mean: make([]float64, d), sd: make([]float64, d), coef: make([][]float64, d), u: make([]float64, d)}
+func newWarp(d int, feature featureFunc) *warp {
+	w := &warp{feature: feature, coef: make([][]float64, d), first: d - warpFollowers}
+	x := make([]float64, d)
+	n := 0
 	for _, k := range warpOrder {
 		if k < d {
 			w.order = append(w.order, k)
+			w.before = append(w.before, n)
+			n += len(feature(nil, k, x))
 		}
 	}
-	w.first = d - warpFollowers
+	w.mean, w.sd, w.u = make([]float64, n), make([]float64, n), make([]float64, n)
 	for i := range w.sd {
 		w.sd[i] = 1
 	}
 	return w
 }
 
-// features is how many terms a quadratic of n features has.
+// terms is how many terms a quadratic of n features has.
 func terms(n int) int { return 1 + n + n*(n+1)/2 }
 
 // fill puts the terms of the first n features in row: 1, then for each feature
@@ -65,9 +75,13 @@ func fill(u []float64, row []float64) {
 	}
 }
 
-func (w *warp) standard(pos int, x float64) float64 {
-	u := (w.feature(w.order[pos], x) - w.mean[pos]) / w.sd[pos]
-	return math.Min(math.Max(u, -5), 5)
+// see takes the features of position pos of the point x.
+func (w *warp) see(pos int, x []float64) {
+	i := w.before[pos]
+	for j := range w.feature(w.u[:i], w.order[pos], x)[i:] {
+		u := (w.u[i+j] - w.mean[i+j]) / w.sd[i+j]
+		w.u[i+j] = math.Min(math.Max(u, -5), 5)
+	}
 }
 
 // learn fits the warp to points, each a full set of coordinates; points that
@@ -78,35 +92,44 @@ func (w *warp) standard(pos int, x float64) float64 {
 func (w *warp) learn(points [][]float64, population int) {
 	d := len(w.order)
 	n := float64(len(points))
-	for pos := range d {
-		var s1, s2 float64
-		for _, p := range points {
-			f := w.feature(w.order[pos], p[w.order[pos]])
-			s1 += f
-			s2 += f * f
+	most := w.before[d-1]
+	for i := range w.mean {
+		w.mean[i], w.sd[i] = 0, 1
+	}
+	mean, sd := make([]float64, most), make([]float64, most)
+	f := make([]float64, 0, len(w.u))
+	for _, p := range points {
+		f = f[:0]
+		for _, k := range w.order[:d-1] {
+			f = w.feature(f, k, p)
 		}
-		w.mean[pos] = s1 / n
-		w.sd[pos] = math.Max(math.Sqrt(math.Max(s2/n-w.mean[pos]*w.mean[pos], 0)), 1e-9)
+		for i, v := range f {
+			mean[i] += v / n
+			sd[i] += v * v / n
+		}
+	}
+	for i := range mean {
+		w.mean[i] = mean[i]
+		w.sd[i] = math.Max(math.Sqrt(math.Max(sd[i]-mean[i]*mean[i], 0)), 1e-9)
 	}
 	centre, _ := moments(points)
 	var halves [2]normalEquations
 	for h := range halves {
-		halves[h] = newNormalEquations(d, w.first)
+		halves[h] = newNormalEquations(w)
 	}
-	row := make([]float64, terms(d-1))
-	u := make([]float64, d-1)
+	row := make([]float64, terms(most))
 	for i, p := range points {
-		for pos := range u {
-			u[pos] = w.standard(pos, p[w.order[pos]])
+		for pos := range d - 1 {
+			w.see(pos, p)
 		}
-		fill(u, row)
+		fill(w.u[:most], row)
 		h := 0
 		if i%population >= population/2 {
 			h = 1
 		}
-		halves[h].add(row, p, w.order, centre)
+		halves[h].add(row, p, centre)
 	}
-	whole := newNormalEquations(d, w.first)
+	whole := newNormalEquations(w)
 	whole.sum(&halves[0], &halves[1])
 	for pos := w.first; pos < d; pos++ {
 		least, ridge := math.Inf(1), 0.0
@@ -123,21 +146,23 @@ func (w *warp) learn(points [][]float64, population int) {
 // normalEquations are those of the least squares of all followers: the terms
 // of fewer features are the beginning of those of more, so one matrix serves.
 type normalEquations struct {
+	w      *warp
 	gram   [][]float64
 	right  [][]float64 // by position
 	square []float64   // sum of y²
 }
 
-func newNormalEquations(d, first int) normalEquations {
-	m := terms(d - 1)
-	q := normalEquations{gram: square(m), right: make([][]float64, d), square: make([]float64, d)}
-	for pos := first; pos < d; pos++ {
+func newNormalEquations(w *warp) normalEquations {
+	d := len(w.order)
+	m := terms(w.before[d-1])
+	q := normalEquations{w: w, gram: square(m), right: make([][]float64, d), square: make([]float64, d)}
+	for pos := w.first; pos < d; pos++ {
 		q.right[pos] = make([]float64, m)
 	}
 	return q
 }
 
-func (q *normalEquations) add(row, p []float64, order []int, centre []float64) {
+func (q *normalEquations) add(row, p, centre []float64) {
 	for i, a := range row {
 		g := q.gram[i]
 		for j, b := range row[:i+1] {
@@ -148,9 +173,9 @@ func (q *normalEquations) add(row, p []float64, order []int, centre []float64) {
 		if r == nil {
 			continue
 		}
-		y := p[order[pos]] - centre[order[pos]]
+		y := p[q.w.order[pos]] - centre[q.w.order[pos]]
 		q.square[pos] += y * y
-		for i, a := range row[:terms(pos)] {
+		for i, a := range row[:terms(q.w.before[pos])] {
 			r[i] += a * y
 		}
 	}
@@ -173,14 +198,15 @@ func (q *normalEquations) sum(a, b *normalEquations) {
 // solve returns the coefficients, products held down by ridge and the features
 // themselves by a hundredth of it.
 func (q *normalEquations) solve(pos int, ridge float64) []float64 {
-	k := terms(pos)
+	n := q.w.before[pos]
+	k := terms(n)
 	sub := make([][]float64, k)
 	for i := range sub {
 		sub[i] = append([]float64(nil), q.gram[i][:i+1]...)
 		sub[i][i] += ridge
 	}
 	sub[0][0] += 1e-3 - ridge
-	for i, at := 0, 1; i < pos; i++ {
+	for i, at := 0, 1; i < n; i++ {
 		sub[at][at] -= 0.99 * ridge
 		at += i + 2
 	}
@@ -208,7 +234,7 @@ func (w *warp) follow(pos int) float64 {
 	}
 	sum := c[0]
 	k := 1
-	for i, a := range w.u[:pos] {
+	for i, a := range w.u[:w.before[pos]] {
 		s := c[k]
 		k++
 		for j, b := range w.u[:i+1] {
@@ -225,7 +251,7 @@ func (w *warp) follow(pos int) float64 {
 func (w *warp) rests(x, rest []float64) {
 	for pos, k := range w.order {
 		rest[k] = x[k] - w.follow(pos)
-		w.u[pos] = w.standard(pos, x[k])
+		w.see(pos, x)
 	}
 }
 
@@ -233,7 +259,7 @@ func (w *warp) rests(x, rest []float64) {
 func (w *warp) points(rest, x []float64) {
 	for pos, k := range w.order {
 		x[k] = rest[k] + w.follow(pos)
-		w.u[pos] = w.standard(pos, x[k])
+		w.see(pos, x)
 	}
 }
 
