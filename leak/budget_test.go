@@ -24,13 +24,14 @@ func relative(rd *Reading) float64 {
 
 // budgeted is a slow choked leak: 30 cm³/min from 77 kPa, which stays deeper
 // than 50 kPa, so that q = V/pa dp/dt Ta/Tw and the budget can be done by hand.
-func budgeted(t *testing.T, change func(r *rig.Rig)) *Reading {
+// It is a seep, as the rig leak is, where share is 0.
+func budgeted(t *testing.T, share, rigLeak float64, change func(r *rig.Rig)) *Reading {
 	t.Helper()
 	v := sound()
-	v.flow, v.share, v.edge, v.rigLeak = 30, 1, 0, 4
+	v.flow, v.share, v.edge, v.rigLeak = 30, share, 0, rigLeak
 	v.hold, v.rate = 40, 50
 	r := v.rig()
-	r.RigLeak = unit.Exactly(4 * cm3min)
+	r.RigLeak = unit.Exactly(rigLeak * cm3min)
 	r.Volume, r.Port.Volume = unit.Exactly(62e-6), unit.Exactly(95e-6)
 	r.Gauge.Accuracy = unit.Exactly(0.0005)
 	r.Air.Pressure = unit.Exactly(v.pa)
@@ -45,22 +46,23 @@ func budgeted(t *testing.T, change func(r *rig.Rig)) *Reading {
 // interval that it alone would make.
 func TestBudgetByHand(t *testing.T) {
 	const k = 1.959964
-	base := relative(budgeted(t, func(*rig.Rig) {}))
 	for _, c := range []struct {
-		name, input string
-		change      func(r *rig.Rig)
-		alone       float64 // relative standard uncertainty of q by this input
+		name, input    string
+		share, rigLeak float64
+		change         func(r *rig.Rig)
+		alone          float64 // relative standard uncertainty of q by this input
 	}{
-		{"port's volume ± 12 cm³ of 157", inputVolume, func(r *rig.Rig) { r.Port.Volume.Spread = 12e-6 }, 12 / k / 157},
-		{"both volumes, ± 9 and ± 12", inputVolume, func(r *rig.Rig) { r.Port.Volume.Spread, r.Volume.Spread = 12e-6, 9e-6 }, 15 / k / 157},
-		{"port's volume ± 3 cm³", inputVolume, func(r *rig.Rig) { r.Port.Volume.Spread = 3e-6 }, 3 / k / 157},
+		{"port's volume ± 12 cm³ of 157", inputVolume, 1, 0, func(r *rig.Rig) { r.Port.Volume.Spread = 12e-6 }, 12 / k / 157},
+		{"both volumes, ± 9 and ± 12", inputVolume, 1, 0, func(r *rig.Rig) { r.Port.Volume.Spread, r.Volume.Spread = 12e-6, 9e-6 }, 15 / k / 157},
+		{"port's volume ± 3 cm³", inputVolume, 1, 0, func(r *rig.Rig) { r.Port.Volume.Spread = 3e-6 }, 3 / k / 157},
 		// 10 K of 293.15, in 95 of 157 cm³
-		{"head ± 10 K", inputTemp, func(r *rig.Rig) { r.Port.HeadTemperature.Spread = 10 }, 10 / k / 293.15 * 95 / 157},
-		// stated at 50 kPa; as a seep it is 1.23 times that at the 72 kPa of this
-		// hold: (1-r²)/(1-r50²), r = 0.29, r50 = 0.507
-		{"rig leak 4 ± 2", inputRigLeak, func(r *rig.Rig) { r.RigLeak.Spread = 2 * cm3min }, 2 / k / 30 * 1.23},
+		{"head ± 10 K", inputTemp, 1, 0, func(r *rig.Rig) { r.Port.HeadTemperature.Spread = 10 }, 10 / k / 293.15 * 95 / 157},
+		// q = V slope - rig leak: the volume's doubt is of both together
+		{"the same beside a rig leak of 15", inputVolume, 0, 15, func(r *rig.Rig) { r.Port.Volume.Spread = 12e-6 }, 12 / k / 157 * 45 / 30},
+		{"rig leak 4 ± 2", inputRigLeak, 0, 4, func(r *rig.Rig) { r.RigLeak.Spread = 2 * cm3min }, 2 / k / 30},
 	} {
-		rd := budgeted(t, c.change)
+		base := relative(budgeted(t, c.share, c.rigLeak, func(*rig.Rig) {}))
+		rd := budgeted(t, c.share, c.rigLeak, c.change)
 		total := relative(rd)
 		got := shareOf(rd, c.input)
 		want := c.alone * c.alone / (total * total)
@@ -83,8 +85,8 @@ func TestBudgetByHand(t *testing.T) {
 // A gauge's gain error (accuracy/1.96) makes the same error of the slope, and a
 // bow of accuracy/3.92 · 4x(1-x) of span adds its slope, 4(1-2x).
 func TestBudgetOfTheGauge(t *testing.T) {
-	base := relative(budgeted(t, func(*rig.Rig) {}))
-	rd := budgeted(t, func(r *rig.Rig) { r.Gauge.Accuracy = unit.Exactly(0.05) })
+	base := relative(budgeted(t, 1, 0, func(*rig.Rig) {}))
+	rd := budgeted(t, 1, 0, func(r *rig.Rig) { r.Gauge.Accuracy = unit.Exactly(0.05) })
 	x := rd.Curve[len(rd.Curve)/2].Vacuum / 100e3
 	gain, bow := 0.05/1.96, 0.05/3.92*math.Abs(4*(1-2*x))
 	// the bow may be held down by the curve, the gain by nothing
@@ -98,7 +100,7 @@ func TestBudgetOfTheGauge(t *testing.T) {
 
 // An input that is known exactly has no share.
 func TestBudgetOfWhatIsKnown(t *testing.T) {
-	rd := budgeted(t, func(*rig.Rig) {})
+	rd := budgeted(t, 1, 0, func(*rig.Rig) {})
 	for _, input := range []string{inputVolume, inputTemp, inputRigLeak} {
 		if s := shareOf(rd, input); s > 1e-3 {
 			t.Errorf("%s is known exactly and has a share of %v", input, s)

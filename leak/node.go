@@ -217,4 +217,3 @@ func shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA float64) (lo, hi float64) {
 	}
 	return edge(0), edge(1)
 }
-

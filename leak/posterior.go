@@ -256,4 +256,3 @@ func (p *posterior) centre() point {
 	q.inert = math.Max(0, q.inert+x[colInertia-kept])
 	return q
 }
-

@@ -15,9 +15,10 @@ const slowLeak = 0.01
 // does not hold for it.
 func (f *fit) settle() *posterior {
 	post := &posterior{f: f, scale: 1, best: math.Inf(-1)}
-	slow := f.settleWall(post, false)
-	if !slow {
-		f.settleWall(post, true)
+	p := f.search()
+	if moves := f.settleWall(post, p, false); moves {
+		p.mix = 0
+		f.settleWall(post, p, true)
 	}
 	post.integrate()
 	return post
@@ -27,27 +28,26 @@ func (f *fit) settle() *posterior {
 // alone, one exponential; else conduction's part of it is anything from 0 to 1.
 const filmPrior = 0.5
 
-// settleWall adds the parts of one kind of wall. It returns true where the
-// wall's heat does not move the leak: then one kind of wall will do.
-func (f *fit) settleWall(post *posterior, film bool) (slow bool) {
+// settleWall adds the parts of one kind of wall, from a point near its best. It
+// returns whether the wall's heat moves the leak: if not, one kind will do.
+func (f *fit) settleWall(post *posterior, p point, film bool) (matters bool) {
 	f.film = film
 	defer func() { f.film, f.logTau, f.tauSD = false, priorLogTau, priorLogTauSD }()
-	p := f.search()
-	prior := math.Log(filmPrior)
-	if !film {
-		prior = math.Log(1 - filmPrior)
+	prior := math.Log(1 - filmPrior)
+	if film {
+		prior = math.Log(filmPrior)
+		p, _ = f.improve(p, 10)
 	}
 	l := f.linearise(p)
 	post.parts = append(post.parts, part{l: l, film: film, prior: prior})
 	sd, moves := f.tauDoubt(l, &p)
 	if moves < 0.004 {
-		return true
-	}
-	if sd < 0.02 {
 		return false
 	}
-	f.walkTau(post, p, sd, film, prior)
-	return false
+	if sd >= 0.02 {
+		f.walkTau(post, p, sd, film, prior)
+	}
+	return true
 }
 
 // tauDoubt returns the posterior sd of the logarithm of tau, and how much of
@@ -68,13 +68,13 @@ func (f *fit) tauDoubt(l *linear, p *point) (sd, moves float64) {
 // pieces, each half a step wide.
 func (f *fit) walkTau(post *posterior, p point, sd float64, film bool, prior float64) {
 	post.parts = post.parts[:len(post.parts)-1]
-	step := math.Min(1.1*sd, 0.35)
+	step := math.Min(1.5*sd, 0.5)
 	mid := p.logT
 	best := math.Inf(-1)
 	add := func(p point, logT float64) (point, float64) {
 		f.logTau, f.tauSD = logT, step/2
 		p.logT = logT
-		q, _ := f.improve(p, 4)
+		q, _ := f.improve(p, 3)
 		x := (logT - priorLogTau) / priorLogTauSD
 		w := prior - x*x/2 + math.Log(step/(math.Sqrt(2*math.Pi)*priorLogTauSD)) - math.Log(step/2)
 		post.parts = append(post.parts, part{l: f.linearise(q), film: film, prior: w})

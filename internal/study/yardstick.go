@@ -315,7 +315,7 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 				share[c] = append(share[c], d.x)
 			}
 		}
-		if effectiveSize(flow) >= o.Effective && effectiveSize(share) >= o.Effective/2 && splitRHat(flow) < 1.01 {
+		if effectiveSize(flow) >= o.Effective && effectiveSize(share) >= o.Effective/4 && splitRHat(flow) < 1.01 {
 			return out
 		}
 	}

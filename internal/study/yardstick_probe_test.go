@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"strconv"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -24,12 +25,17 @@ func TestProbe(t *testing.T) {
 			t.Fatal(err)
 		}
 		fmt.Printf("#%d truth %.2f s %.2f tau %.2f mix %.2f lag %.3f noise %.0f step %.0f rate %.0f V %.0f vap %.0f\n", i, tr.Flow/cm3min, tr.Share, tr.Tau, tr.Mix, tr.Lag, tr.Noise, tr.Step, tr.Rate, tr.Volume*1e6, tr.Vapour)
+		cpu := func() float64 {
+			var u syscall.Rusage
+			syscall.Getrusage(0, &u)
+			return float64(u.Utime.Sec) + float64(u.Utime.Usec)/1e6
+		}
 		for _, seed := range []uint64{1, 2} {
-			t0 := time.Now()
+			t0, c0 := time.Now(), cpu()
 			y, err := Brute(tr, g, x, BruteOptions{Seed: seed})
-			fmt.Printf("   %.3f [%.3f %.3f] w %.4f s %.3f [%.3f %.3f] tau %.2f | R %.4f %.4f ESS %.0f conv %v calls %d stages %d n %d noise %.1f chi %.2f taken %.2f %.1fs %v\n",
+			fmt.Printf("   %.3f [%.3f %.3f] w %.4f s %.3f [%.3f %.3f] tau %.2f | R %.4f %.4f ESS %.0f conv %v calls %d stages %d n %d noise %.1f chi %.2f taken %.2f %.1fs cpu %.1f %v\n",
 				y.Median/cm3min, y.Low/cm3min, y.High/cm3min, (y.High-y.Low)/cm3min, y.Share.Median, y.Share.Low, y.Share.High, y.Tau,
-				y.RHat, y.ShareRHat, y.Effective, y.Converged, y.Calls, y.Stages, y.Samples, y.Noise, y.ChiSquare, y.Taken, time.Since(t0).Seconds(), err)
+				y.RHat, y.ShareRHat, y.Effective, y.Converged, y.Calls, y.Stages, y.Samples, y.Noise, y.ChiSquare, y.Taken, time.Since(t0).Seconds(), cpu()-c0, err)
 		}
 	}
 }
