@@ -133,7 +133,7 @@ func (rd *reader) vapour(f *fit, post *posterior) {
 	type wv struct{ v, w float64 }
 	vs := make([]wv, len(post.atoms))
 	for i, a := range post.atoms {
-		vs[i] = wv{a.vap * (1 - math.Exp(-b[len(b)-1].time/vapourTau[a.tau])), a.logW}
+		vs[i] = wv{a.vap * (1 - math.Exp(-b[len(b)-1].time/f.vapTau[a.tau])), a.logW}
 	}
 	sort.Slice(vs, func(i, j int) bool { return vs[i].v < vs[j].v })
 	acc, q5 := 0.0, 0.0

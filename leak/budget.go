@@ -57,6 +57,13 @@ func (rd *reader) budget(f *fit, post *posterior, p point) {
 		left -= x
 	}
 	v[inputNoise] += math.Max(0, left)
+	// bounds make the real posterior narrower, or wider, than its Gaussian
+	if whole := sumOf(v); whole > 0 {
+		scale := post.variance() / whole
+		for name := range v {
+			v[name] *= scale
+		}
+	}
 	v1, v2 := k.rigV.median, k.portV.median
 	sum := v1 + v2
 	v[inputVolume] = a * a * (v1*v1*k.rigV.logSD*k.rigV.logSD + v2*v2*k.portV.logSD*k.portV.logSD) / (sum * sum)
@@ -68,10 +75,7 @@ func (rd *reader) budget(f *fit, post *posterior, p point) {
 // setBudget lists variances as shares, largest first, and says by how much each
 // guess widened the answer.
 func (rd *reader) setBudget(v map[string]float64) {
-	total := 0.0
-	for _, x := range v {
-		total += x
-	}
+	total := sumOf(v)
 	if !(total > 0) {
 		return
 	}
@@ -93,6 +97,19 @@ func (rd *reader) setBudget(v map[string]float64) {
 		share := math.Min(v[g.input]/total, 0.9999)
 		rd.out.Guessed = append(rd.out.Guessed, Guess{Input: g.input, Guess: g.value, Dim: g.dim, Widened: 1 / math.Sqrt(1-share)})
 	}
+}
+
+func sumOf(v map[string]float64) float64 {
+	names := make([]string, 0, len(v))
+	for n := range v {
+		names = append(names, n)
+	}
+	sort.Strings(names) // the same order each time, so the same sum
+	s := 0.0
+	for _, n := range names {
+		s += v[n]
+	}
+	return s
 }
 
 // inverseColumn returns column k of the inverse of a symmetric positive matrix

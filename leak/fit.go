@@ -26,8 +26,9 @@ type fit struct {
 	slipSD  float64
 	inertia float64 // upper end of the seep's inertia number, uniform from 0
 	// what is held or walked through while the rest is fitted
-	film          bool    // the wall's heat goes through a film alone: mix 0
-	logTau, tauSD float64 // prior of the logarithm of tau
+	vapTau        [vapourTaus]float64 // s, time constants of vapour tried
+	film          bool                // the wall's heat goes through a film alone: mix 0
+	logTau, tauSD float64             // prior of the logarithm of tau
 	scratch       []float64
 }
 

@@ -143,7 +143,7 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 	}
 	top := f.k.vapourMax
 	if f.k.vapourDry {
-		top = 5 * dryVapour
+		top = mostDryVapour
 	}
 	move(iVap, &q.vap, 0, top)
 	o := func(c int) int { return own + c - kept }
@@ -165,8 +165,8 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 // Gauss-Newton steps with bounds (a parameter that a bound holds back leaves
 // the step). It returns the sum of squares reached, priors included.
 func (f *fit) improve(p point, rounds int) (point, float64) {
-	const tau = 2 // index of the middle time constant of vapour
-	p.tauV = vapourTau[tau]
+	const tau = vapourTaus / 2
+	p.tauV = f.vapTau[tau]
 	r := make([]float64, len(f.data))
 	cost := func(p *point) float64 {
 		f.residuals(p, r)

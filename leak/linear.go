@@ -112,7 +112,7 @@ func (f *fit) linearise(p point) *linear {
 		d := col(colVapour + j)
 		for i := range n {
 			if i < len(f.hold.bins) {
-				d[i] = -(1 - math.Exp(-f.hold.bins[i].time/vapourTau[j])) * f.weight[i]
+				d[i] = -(1 - math.Exp(-f.hold.bins[i].time/f.vapTau[j])) * f.weight[i]
 			}
 		}
 	}

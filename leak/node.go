@@ -36,7 +36,7 @@ func (p *posterior) node(c cell, keep bool) float64 {
 	top := p.f.k.vapourMax
 	if p.f.k.vapourDry {
 		aa += 1 / (dryVapour * dryVapour)
-		top = 8 * dryVapour
+		top = mostDryVapour
 	}
 	g := nodeSums{oo, os, ss, oa, sa, gO, gS, aa, rawAA, gA, base, weight, top}
 	lo, hi := shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA)

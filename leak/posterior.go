@@ -29,7 +29,11 @@ var (
 )
 
 // dryVapour is the sd [Pa] of the half-normal vapour of a port said to be dry.
-const dryVapour = 100.0
+// However dry it is said to be, a trace may show otherwise, up to mostDryVapour.
+const (
+	dryVapour     = 100.0
+	mostDryVapour = 4e3
+)
 
 const (
 	shareNodes  = 20
@@ -202,6 +206,21 @@ func (p *posterior) main() int {
 	return best
 }
 
+// variance returns the variance of the leak over the volume.
+func (p *posterior) variance() float64 {
+	var m, s float64
+	for i := range p.atoms {
+		a := &p.atoms[i]
+		m += a.logW * math.Max(a.mean, 0)
+	}
+	for i := range p.atoms {
+		a := &p.atoms[i]
+		d := math.Max(a.mean, 0) - m
+		s += a.logW * (d*d + a.sd*a.sd)
+	}
+	return s
+}
+
 // centre returns the mean of the heaviest part as a point.
 func (p *posterior) centre() point {
 	m := p.main()
@@ -227,7 +246,7 @@ func (p *posterior) centre() point {
 		e += w * q * t.s * t.e
 		mix += w * t.mix
 		vap += w * t.vap
-		tau += w * t.vap * math.Log(vapourTau[t.tau])
+		tau += w * t.vap * math.Log(p.f.vapTau[t.tau])
 	}
 	z[colMix] = mix
 	q := l.at

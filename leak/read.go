@@ -152,7 +152,7 @@ func (rd *reader) findZero() *Refusal {
 	var sum, n float64
 	spread := math.Max(4*p.Noise, 0.75*rd.step)
 	for _, ph := range p.List {
-		if ph.Name != trace.Vented || ph.Last-ph.First < 2 {
+		if ph.Name != trace.Vented || ph.Last-ph.First < 2 || !rd.atRest(ph) {
 			continue
 		}
 		last := ph.Last
@@ -199,6 +199,15 @@ func (rd *reader) findZero() *Refusal {
 		return &Refusal{Code: NoZero, Figure: rd.depth[0]}
 	}
 	return nil
+}
+
+// atRest says whether a phase stands still: its ends differ by no more than its
+// noise and 0.5 % of the span.
+func (rd *reader) atRest(ph trace.Phase) bool {
+	k := max(1, min(20, (ph.Last-ph.First+1)/3))
+	a := median(rd.depth[ph.First : ph.First+k])
+	b := median(rd.depth[ph.Last-k+1 : ph.Last+1])
+	return math.Abs(a-b) <= math.Max(4*rd.phases.Noise, 1.5*rd.step)+0.005*rd.k.span
 }
 
 func (rd *reader) countAt(i int) float64 {
@@ -326,7 +335,7 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 		noise = 1
 	}
 	weigh(bins, noise, rd.step)
-	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD, logTau: priorLogTau, tauSD: priorLogTauSD}
+	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD, logTau: priorLogTau, tauSD: priorLogTauSD, vapTau: vapourTau}
 	interval := t.Faults.Interval
 	if interval <= 0 {
 		interval = (t.Time[t.Len()-1] - t.Time[0]) / float64(t.Len()-1)

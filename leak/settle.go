@@ -123,5 +123,43 @@ func (f *fit) search() (p point) {
 			p, best = q, c
 		}
 	}
+	return f.sharpenVapour(p, best)
+}
+
+// sharpenVapour finds the time constant of a vapour that shows so clearly that
+// the coarse ones would not fit it, and sets the fit's own about it.
+func (f *fit) sharpenVapour(p point, best float64) point {
+	info := 0.0
+	for i, b := range f.hold.bins {
+		x := (1 - math.Exp(-b.time/p.tauV)) * f.weight[i]
+		info += x * x
+	}
+	if p.vap*math.Sqrt(info) < 40 { // its own standard deviations
+		return p
+	}
+	try := func(logTau float64) (point, float64) {
+		f.vapTau[vapourTaus/2] = math.Exp(logTau)
+		return f.improve(p, 6)
+	}
+	at := math.Log(p.tauV)
+	for k := range 9 {
+		if q, c := try(math.Log(60) * float64(k) / 8); c < best {
+			p, best, at = q, c, math.Log(60)*float64(k)/8
+		}
+	}
+	for step := 0.25; step > 0.01; step /= 2 {
+		for _, way := range []float64{-1, 1} {
+			if q, c := try(at + way*step); c < best {
+				p, best, at = q, c, at+way*step
+				break
+			}
+		}
+	}
+	_, up := try(at + 0.05)
+	sd := 0.05 / math.Sqrt(math.Max(up-best, 0.01))
+	gap := math.Min(math.Max(sd, 0.005), 0.4)
+	for k := range f.vapTau {
+		f.vapTau[k] = math.Exp(at + gap*float64(k-vapourTaus/2))
+	}
 	return p
 }

@@ -42,6 +42,15 @@ type PhaseOptions struct {
 	ShutOff *float64
 }
 
+// isRoom says whether a depth can be the room's own: within 20 kPa of nothing
+// for a vacuum, 50 kPa or more for an absolute pressure.
+func isRoom(k Kind, depth float64) bool {
+	if k == Absolute {
+		return depth <= -50e3
+	}
+	return math.Abs(depth) <= 20e3
+}
+
 // shortestFall is how long [s] a fall to the room must take to be a leak's
 // where nothing else is known; opening a fitting empties the few hundred cm³
 // of a port faster (common practice, no source).
@@ -79,11 +88,12 @@ func FindPhases(t *Trace, o PhaseOptions) Phases {
 	if n < 3 {
 		return Phases{}
 	}
-	f := finder{t: t.Time, u: u, step: t.Step, s: newSums(t.Time, u), o: o}
+	f := finder{kind: t.Kind, t: t.Time, u: u, step: t.Step, s: newSums(t.Time, u), o: o}
 	return f.find()
 }
 
 type finder struct {
+	kind    Kind
 	t, u    []float64
 	step    float64
 	s       *sums
@@ -125,7 +135,11 @@ func (f *finder) find() Phases {
 	for end > deepestAt && f.u[end] < room+f.tol {
 		end--
 	}
-	ventedAfter := end < n-1
+	// without a vented start, the lowest level is the room's only if it can be
+	ventedAfter := end < n-1 && (start > 0 || isRoom(f.kind, room))
+	if !ventedAfter {
+		end = n - 1
+	}
 	vent, ventSteep := f.vent(room, start, end, ventedAfter)
 	f.bounds(start, deepestAt, vent, ventSteep, end, ventedAfter)
 	return f.p
@@ -359,10 +373,10 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 		return 0, 0, 0, false
 	}
 	// again, nearer by, where the parabola holds better
-	for range 2 {
-		h := max(f.window(1.5, 12), 3*f.window(0.1, 3))
+	for _, seconds := range []float64{5, 2.5, 1.5, 1.5} {
+		h := max(f.window(seconds, 12), 3*f.window(0.1, 3))
 		a2, b2 := max(a, at-h), min(b, at+h)
-		at2, left2, fall2 := f.bestBend(a2, b2, max(a2+1, at-h/2), min(b2-2, at+h/2))
+		at2, left2, fall2 := f.bestBend(a2, b2, max(a2+1, at-h*3/4), min(b2-2, at+h*3/4))
 		if fall2 < 8*math.Sqrt(var2/float64(max(1, min(at2-a2, b2-at2)))) || (f.spread(a2, b2)-left2)/var2 < 100 {
 			break
 		}
@@ -443,6 +457,9 @@ func (f *finder) steadyFrom(start, last int) int {
 // pull was still rising steeply until the end of the hold.
 func (f *finder) frozen(start, plateauEnd, holdEnd int) bool {
 	last := max(plateauEnd, holdEnd)
+	for k := 0; k < f.window(1, 5) && last > start+1 && f.u[last-1] != f.u[last]; k++ {
+		last-- // past the first samples of the vent
+	}
 	i := last
 	for i > start && f.u[i-1] == f.u[last] {
 		i--
@@ -477,6 +494,16 @@ func Noise(u []float64) float64 {
 		r = append(r, sum/(6*float64(j-i)))
 	}
 	sort.Float64s(r)
+	if n < 60 {
+		// too few for stretches: the lower quartile of the single ones
+		r = r[:0]
+		for q := 1; q < n-1; q++ {
+			d := u[q+1] - 2*u[q] + u[q-1]
+			r = append(r, d*d)
+		}
+		sort.Float64s(r)
+		return math.Sqrt(r[len(r)/4] / (6 * 0.1015)) // chi-squared of one degree, 25 %
+	}
 	free := math.Max(1, 0.51*float64(n-2)/float64(k))
 	bias := 1 - 2/(9*free)
 	return math.Sqrt((r[(len(r)-1)/2] + r[len(r)/2]) / 2 / (bias * bias * bias))
