@@ -140,8 +140,9 @@ func wildRig(b *bytesOf) (r rig.Rig, o Options) {
 		return unit.Measured{}
 	}
 	x := b.unit()
-	r.Volume = some(0, unit.About(b.pick(62e-6, 1e-6, 0.1, 1e-9), x*1e-5))
-	r.Port.Volume = some(1, unit.About(b.pick(95e-6, 5e-6, 0.1), b.pick(3e-5, 0, 1e-4)))
+	part := func(v, of float64) unit.Measured { return unit.About(v, v*of) }
+	r.Volume = some(0, part(b.pick(62e-6, 1e-6, 0.1, 1e-8), x))
+	r.Port.Volume = some(1, part(b.pick(95e-6, 5e-6, 0.1), b.pick(0.3, 0, 1)))
 	r.RigLeak = some(2, unit.About(b.pick(0, 1e-8, 1e-4), x*1e-8))
 	r.Pump.FreeFlow = some(3, unit.About(b.pick(10e-3/60, 1e-9, 2./60), 0))
 	r.Pump.Blanked = some(4, unit.About(b.pick(78e3, 100, 110e3), b.pick(0, 2e3, 80e3)))

@@ -364,3 +364,41 @@ func TestReadingIsAFunction(t *testing.T) {
 		}
 	}
 }
+
+// A sound port under a coarse gauge falls by one to three steps in a whole hold,
+// and the first of them is not the shut-off: the interval must still hold the
+// truth, or the trace be refused.
+func TestCoarseSteps(t *testing.T) {
+	n := 40
+	if testing.Short() {
+		n = 12
+	}
+	for _, step := range []float64{500, 1000, 1700} {
+		for _, noise := range []float64{0, 100} {
+			read, held, high := 0, 0, 0
+			for k := range n {
+				v := sound()
+				v.flow, v.step, v.noise, v.seed = 1+20*float64(k)/float64(n), step, noise, uint64(k)
+				v.hold = 20 + 40*float64(k)/float64(n)
+				rd := v.read(t)
+				if rd.Refusal != nil {
+					if rd.Refusal.Code != NoHold {
+						t.Errorf("step %v, noise %v Pa, %.3g cm³/min: refused: %+v", step, noise, v.flow, rd.Refusal)
+					}
+					continue
+				}
+				read++
+				switch {
+				case holds(rd.Leak, v.flow*cm3min):
+					held++
+				case rd.Leak.Low > v.flow*cm3min:
+					high++
+				}
+			}
+			// 95 of 100, less what chance takes in one run of ten thousand
+			if float64(held) < 0.93*float64(read)-3.7*math.Sqrt(0.93*0.07*float64(read)) || high > 2+n/20 {
+				t.Errorf("step %v, noise %v Pa: %d of %d held the truth, %d read too large a leak", step, noise, held, read, high)
+			}
+		}
+	}
+}

@@ -140,7 +140,7 @@ func (f *finder) find() Phases {
 	if !ventedAfter {
 		end = n - 1
 	}
-	vent, ventSteep := f.vent(room, start, end, ventedAfter)
+	vent, ventSteep := f.vent(start, end)
 	f.bounds(start, deepestAt, vent, ventSteep, end, ventedAfter)
 	return f.p
 }
@@ -185,10 +185,7 @@ func (f *finder) leavesRoom(room float64, deepestAt int) int {
 // last point before the fall turned much steeper than before and went to the
 // room's level. steep says whether such a turn was found; otherwise the index
 // is end.
-func (f *finder) vent(room float64, start, end int, ventedAfter bool) (at int, steep bool) {
-	if !ventedAfter {
-		return end, false
-	}
+func (f *finder) vent(start, end int) (at int, steep bool) {
 	w := 2
 	if f.dt > 0 {
 		w = max(2, int(0.03/f.dt))
@@ -205,7 +202,7 @@ func (f *finder) vent(room float64, start, end int, ventedAfter bool) (at int, s
 			steepest, steepAt = d, i
 		}
 	}
-	if steepest <= 0 || f.fastest > 0 && steepest < f.fastest {
+	if steepest <= 0 {
 		return end, false
 	}
 	// its onset: back to where the fall is an eighth of that
@@ -242,16 +239,16 @@ func (f *finder) bounds(start, deepestAt, vent int, ventSteep bool, end int, ven
 	}
 	holdEnd := vent
 	off, early, late, ok := f.shutOff(start, deepestAt, vent)
-	if !ok && ventSteep && f.isLeak(vent, end) {
-		// a fall to the room straight from the steady reading: a leak too
-		// large to hold, not a vent
-		off, early, late, ok = vent, max(0, vent-1), min(n-1, vent+1), true
+	if short := !ok || f.t[vent]-f.t[off] < 1; short && ventSteep && f.isLeak(vent, end) {
+		// a fall to the room almost straight from the steady reading: a leak
+		// too large to hold, not a vent
 		holdEnd = end
+		off, early, late, ok = f.shutOff(start, deepestAt, end)
+		if !ok || off > vent {
+			off, early, late, ok = vent, max(0, vent-1), min(n-1, vent+1), true
+		}
 	}
-	if ok && ventSteep && holdEnd == vent && vent-off < f.window(0.25, 3) && f.isLeak(vent, end) {
-		holdEnd = end
-	}
-	if ok && ventedAfter {
+	if ok {
 		holdEnd = f.quickens(off, holdEnd)
 	}
 	plateauEnd := vent
@@ -265,13 +262,15 @@ func (f *finder) bounds(start, deepestAt, vent int, ventSteep bool, end int, ven
 	if ok {
 		add(Hold, min(off+1, holdEnd), holdEnd)
 	}
-	if ventedAfter && holdEnd < n-1 {
+	if (ventedAfter || ventSteep) && holdEnd < n-1 {
 		rest := holdEnd + 1
 		for rest < n-1 && f.u[rest] > f.p.Room+f.tol {
 			rest++
 		}
-		add(Vented, rest, n-1)
-		f.p.Vented = f.p.Vented || n-1-rest >= 2
+		if ventedAfter {
+			add(Vented, rest, n-1)
+			f.p.Vented = f.p.Vented || n-1-rest >= 2
+		}
 	}
 	f.p.Frozen = f.frozen(start, plateauEnd, holdEnd)
 }
@@ -301,26 +300,31 @@ func (f *finder) isLeak(at, end int) bool {
 func (f *finder) quickens(off, end int) int {
 	w := f.window(0.12, 4)
 	se := f.noise * math.Sqrt(12/float64(w)) / (float64(w) * math.Max(f.dt, 1e-9)) // of a slope over w points
-	best, at := 5.0, end
 	from := off + max(f.window(0.8, 6), 4*w)
 	if f.dt > 0 {
 		from = max(from, end-int(6/f.dt))
 	}
+	after := func(i int) float64 { return -f.s.slope(i, min(i+w, len(f.u)-1)+1) }
+	// where it quickens most
+	best, at := 5.0, end
 	for i := from; i <= end; i += max(1, w/6) {
-		j := min(i+w, len(f.u)-1)
 		before := math.Max(0, -f.s.slope(i-3*w, i))
-		after := -f.s.slope(i, j+1)
-		if after < 1.6*before {
-			continue
-		}
-		if x := (after - 1.6*before) / (se + 0.02*after); x > best {
-			best, at = x, i
+		if a := after(i); a > 1.6*before {
+			if x := (a - 1.6*before) / (se + 0.02*a); x > best {
+				best, at = x, i
+			}
 		}
 	}
 	if at == end {
 		return end
 	}
-	return max(off+1, at-w)
+	// back to where it began to: where the fall is no faster than before
+	back := max(off, at-f.window(2.5, 12))
+	base := math.Max(0, -f.s.slope(back, max(back+2, at-f.window(0.8, 6))))
+	for at > from && after(at) > 1.5*base+3*se {
+		at--
+	}
+	return max(off+1, at-w/2)
 }
 
 // shutOff finds the point at which a line bends into a fall, between the pull
@@ -367,9 +371,11 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 	}
 	at, left, fall := f.bestBend(a, b, a+1, b-2)
 	var2 := math.Max(f.noise*f.noise, f.step*f.step/12) + 1e-6
+	// a bend in the line, or a line that falls by more than a pump's reading sags
 	bends := (f.spread(a, b)-left)/var2 >= 25
-	falls := fall > 0.05*(level-f.p.Room) && -f.s.slope(a, b)*(f.t[b-1]-f.t[a]) > 0.05*(level-f.p.Room)
-	if fall < 4*math.Sqrt(var2/float64(max(1, min(at-a, b-at)))) || !bends && !falls {
+	sinks := -f.s.slope(a, b) * (f.t[b-1] - f.t[a])
+	falls := sinks > 0.006*(level-f.p.Room) && sinks > 8*math.Sqrt(12*var2/float64(b-a)) && f.t[b-1]-f.t[a] > 2
+	if fall < 4*math.Sqrt(var2/float64(max(1, min(at-a, b-at)))) && !falls || !bends && !falls {
 		return 0, 0, 0, false
 	}
 	// again, nearer by, where the parabola holds better
@@ -494,7 +500,7 @@ func Noise(u []float64) float64 {
 		r = append(r, sum/(6*float64(j-i)))
 	}
 	sort.Float64s(r)
-	if n < 60 {
+	if n < 300 {
 		// too few for stretches: the lower quartile of the single ones
 		r = r[:0]
 		for q := 1; q < n-1; q++ {

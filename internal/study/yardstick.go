@@ -56,7 +56,7 @@ type Yardstick struct {
 	RHat      float64                                                // split R-hat of ln q/V over the chains, about 1
 	Effective float64                                                // effective number of draws of ln q/V
 	ShareRHat float64                                                // of the share's coordinate
-	Converged bool                                                   // R-hats under 1.02 and the effective number reached
+	Converged bool                                                   // R-hats under 1.02 and at least 1,000 effective draws
 	Calls     int                                                    // holds computed
 	Stages    int                                                    // of annealing
 	Taken     struct{ Walk, Difference, Prior, Independent float64 } // parts of the moves that were
@@ -76,11 +76,11 @@ const chains = 8
 // It was written apart from the estimator and shares nothing with it but the
 // gas laws; it is told where the shut-off is, within o.Doubt samples.
 //
-// A population is annealed from the prior to the posterior, which then starts
-// eight chains of Metropolis moves. The volume only turns q/V into q, so it
-// is integrated out and drawn at the end.
+// A population is annealed from the prior to the posterior; it teaches the
+// moves, and starts eight chains of Metropolis moves from all over it. The
+// volume only turns q/V into q, so it is integrated out and drawn at the end.
 //
-// It takes some 10 to 30 s a trace on one core. It needs a rig that states both
+// It takes 5 to 25 s a trace on one core. It needs a rig that states both
 // volumes, rig leak, accuracy, span, air pressure and temperature, and a vented
 // trace of single samples; else an error says what is missing. A result that
 // is not Converged is returned as such, without an error.
@@ -94,7 +94,7 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 	if err != nil {
 		return Yardstick{}, err
 	}
-	r := rand.New(rand.NewPCG(o.Seed, 0x5eed))
+	r := rand.New(rand.NewPCG(o.Seed, 1))
 	var w curve
 	var f figures
 	centre := rec.roughTotal(b)
@@ -137,6 +137,9 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 	}
 	s := newSampler(tg, r)
 	ps, stages := s.anneal(o.Population, o.Sweeps)
+	if ps == nil {
+		return Yardstick{}, fmt.Errorf("yardstick: no draw of the prior is possible: check rig against trace")
+	}
 	if rec.chance.quantised {
 		// noise under half a step is better judged against a curve than by
 		// differences: once more, now that there is a curve
@@ -153,6 +156,7 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 		}
 	}
 	y := Yardstick{Stages: stages, Samples: len(rec.time), Noise: rec.chance.noise}
+	s.teach(ps, o)
 	draws := s.chains(ps, o)
 	y.summarise(draws, b, r)
 	if !rec.chance.quantised {
@@ -164,7 +168,7 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 	y.Calls = s.calls
 	rate := func(k int) float64 { return float64(s.taken[k]) / math.Max(1, float64(s.tried[k])) }
 	y.Taken.Walk, y.Taken.Difference, y.Taken.Prior, y.Taken.Independent = rate(moveWalk), rate(moveDifference), rate(movePrior), rate(moveIndependent)
-	y.Converged = y.RHat < 1.02 && y.ShareRHat < 1.02 && y.Effective >= o.Effective
+	y.Converged = y.RHat < 1.02 && y.ShareRHat < 1.02 && y.Effective >= math.Min(1000, o.Effective)
 	if !(y.Median > 0) || math.IsInf(y.High, 0) || math.IsNaN(y.High) {
 		return y, fmt.Errorf("yardstick: no finite posterior: median %g, high %g m³/s", y.Median, y.High)
 	}
@@ -224,36 +228,29 @@ func (r *recording) bestNoise(p *particle, b *belief) float64 {
 	return noise
 }
 
-// settled says whether no coordinate's spread grew by more than a twenty-fifth.
-func settled(cov, before [][]float64) bool {
-	for k := range before {
-		if cov[k][k] > 1.08*before[k][k] {
-			return false
-		}
-	}
-	return before != nil
-}
+// draw is what is kept of one step of a chain, as coordinates.
+type draw struct{ total, rig, share, tau float64 }
 
-// draw is what is kept of one step of a chain.
-type draw struct {
-	total, rig, share, tau float64
-	x                      float64 // share's coordinate
-}
-
-// chains moves eight chains from the annealed population: two rounds that
-// teach the proposals, which are then left alone, and the round that counts.
-func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
-	// what is taught: the population, moved on
+// teach moves the population on, round after round, and lets the warp and the
+// guess learn from it, until it spreads no further and the guess is taken as
+// often as it will be. What it leaves is then kept fixed: a chain whose moves
+// learn from its own past does not settle on the right density.
+func (s *sampler) teach(ps []*particle, o BruteOptions) {
+	const (
+		sweeps, keep = 12, 3 // of a round, and each how many-th is learnt from
+		rounds       = 4     // learnt from together
+		young        = 6     // rounds in which the last one only is
+		least, most  = 9, 40 // rounds
+	)
 	var points [][]float64
-	const sweeps, keep, rounds = 12, 3, 4
 	var before [][]float64
 	last, flat := 0.0, 0
-	for k := range 40 {
-		s.tried, s.taken = [moves]int{}, [moves]int{}
+	for k := range most {
 		points = points[max(0, len(points)-(rounds-1)*len(ps)*sweeps/keep):]
-		if k < 6 {
-			points = nil // the population is still spreading
+		if k < young {
+			points = nil
 		}
+		s.tried, s.taken = [moves]int{}, [moves]int{}
 		for i := range sweeps {
 			for _, p := range ps {
 				s.step(p, 1)
@@ -267,55 +264,51 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 		rate := float64(s.taken[moveIndependent]) / math.Max(1, float64(s.tried[moveIndependent]))
 		s.learn(points, len(ps))
 		s.guess = fitMixture(s.r, s.archive, 1+min(2, len(points)/2800), 15)
-		if debugSamples != nil {
-			debugSamples(points, s.archive)
-			fmt.Println("teach", k, s.calls, s.scale, s.tried, s.taken, rate)
-		}
-		// until the population spreads no further and the guess is no better
 		_, cov := moments(points)
 		if settled(cov, before) && rate < 1.05*last {
 			flat++
 		}
-		before = cov
-		last = math.Max(last, rate)
-		if flat >= 3 && k >= 8 || s.calls > o.Calls/2 {
+		before, last = cov, math.Max(last, rate)
+		if flat >= 3 && k+1 >= least || s.calls > o.Calls/2 {
 			break
 		}
 	}
+}
+
+// settled says whether no coordinate's spread grew by more than a twenty-fifth.
+func settled(cov, before [][]float64) bool {
+	for k := range before {
+		if cov[k][k] > 1.08*before[k][k] {
+			return false
+		}
+	}
+	return before != nil
+}
+
+// chains moves eight chains from the annealed population, in blocks, until
+// they are worth enough independent draws.
+func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 	s.tried, s.taken = [moves]int{}, [moves]int{}
 	order := s.r.Perm(len(ps))
 	state := make([]*particle, chains)
 	out := make([][]draw, chains)
+	flow, share := make([][]float64, chains), make([][]float64, chains)
 	for c := range chains {
 		state[c] = newParticle(s.t.d)
 		state[c].set(ps[order[c]])
 	}
-	block := 2500
-	if o.Calls < 200_000 {
-		block = 500
-	}
+	block := max(100, min(2500, o.Calls/160))
 	for {
 		for c, p := range state {
 			for range block {
 				s.step(p, 1)
-				if debugSamples != nil {
-					debugX[c] = append(debugX[c], append([]float64(nil), p.x...))
-				}
-				out[c] = append(out[c], draw{x: p.x[atShare], total: p.x[atTotal], rig: p.x[atRig], tau: p.x[atTau]})
-			}
-		}
-		if s.calls >= o.Calls {
-			return out
-		}
-		flow := make([][]float64, chains)
-		share := make([][]float64, chains)
-		for c, ds := range out {
-			for _, d := range ds {
+				d := draw{total: p.x[atTotal], rig: p.x[atRig], share: p.x[atShare], tau: p.x[atTau]}
+				out[c] = append(out[c], d)
 				flow[c] = append(flow[c], d.total)
-				share[c] = append(share[c], d.x)
+				share[c] = append(share[c], d.share)
 			}
 		}
-		if effectiveSize(flow) >= o.Effective && effectiveSize(share) >= o.Effective/4 && splitRHat(flow) < 1.01 {
+		if s.calls >= o.Calls || (effectiveSize(flow) >= o.Effective && effectiveSize(share) >= o.Effective/4 && splitRHat(flow) < 1.01) {
 			return out
 		}
 	}
@@ -337,8 +330,8 @@ func (y *Yardstick) summarise(out [][]draw, b *belief, r *rand.Rand) {
 				f.rig, f.total = 0, math.Exp(d.total)
 			}
 			logFlow[c] = append(logFlow[c], math.Log(f.total-f.rig))
-			coordinate[c] = append(coordinate[c], d.x)
-			s := shareQuantile(normalCDF(d.x))
+			coordinate[c] = append(coordinate[c], d.share)
+			s := shareQuantile(normalCDF(d.share))
 			share = append(share, weighted{s, 1})
 			if s < 0.2 {
 				low++
@@ -378,7 +371,3 @@ func (y *Yardstick) summarise(out [][]draw, b *belief, r *rand.Rand) {
 	y.RHat, y.Effective = splitRHat(logFlow), effectiveSize(logFlow)
 	y.ShareRHat = splitRHat(coordinate)
 }
-
-var debugSamples func(pts, rests [][]float64)
-
-var debugX [chains][][]float64

@@ -161,8 +161,9 @@ func (s *sampler) priorMove(p, q *particle) (logs float64) {
 // anneal brings a population from the reference to the target by sequential
 // Monte Carlo (Del Moral, Doucet and Jasra 2006): the ratio is raised from
 // nothing to its full weight in stages, each chosen so that the weights keep
-// most of the population alive, then the population is drawn anew by weight and
-// moved. Starting from all of the prior, it finds every mode of weight.
+// half of the population alive, then the population is drawn anew by weight and
+// moved. Starting from all of the prior, it finds every mode of weight. Nil if
+// the target is nowhere above zero.
 func (s *sampler) anneal(population, sweeps int) (particles []*particle, stages int) {
 	particles = make([]*particle, population)
 	for i := range particles {
@@ -170,6 +171,9 @@ func (s *sampler) anneal(population, sweeps int) (particles []*particle, stages 
 		s.t.draw(s.r, p.x)
 		s.evaluate(p)
 		particles[i] = p
+	}
+	if math.IsInf(best(particles).ratio, -1) {
+		return nil, 0
 	}
 	beta := 0.0
 	weights := make([]float64, population)
