@@ -27,7 +27,7 @@ func TestCoverage(t *testing.T) {
 	const cm3min = 1e-6 / 60
 	n := 120
 	if testing.Short() {
-		n = 25
+		n = 10
 	}
 	held, wrong, named, all := 0, 0, 0, 0
 	for i, b := range []struct{ low, high float64 }{{2, 20}, {20, 200}, {200, 2000}, {2000, 4000}} {

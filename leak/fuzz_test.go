@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"runtime/debug"
 	"slices"
 	"testing"
 
@@ -204,6 +205,11 @@ func FuzzRead(f *testing.F) {
 		r, o := wildRig(in)
 		tr := wildTrace(in)
 		before := slices.Clone(tr.Value)
+		defer func() {
+			if p := recover(); p != nil { // so that the other inputs are still tried
+				t.Fatalf("panic: %v\n%s", p, debug.Stack())
+			}
+		}()
 		rd := Read(tr, r, o)
 		checkReading(t, rd)
 		if !slices.Equal(before, tr.Value) {

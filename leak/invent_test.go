@@ -133,17 +133,24 @@ func (v test) trace(t testing.TB) *trace.Trace {
 	tr := &trace.Trace{Kind: trace.Vacuum, Step: v.step, Header: trace.Header{Rig: "small rig"}}
 	r := rand.New(rand.NewPCG(v.seed, 5))
 	const fine = 2e-3
-	k, last, shown := 0, 0.0, 0.0
+	now := v.pa
+	if p, _ := run.Pressure(0); p > 0 {
+		now = v.pa - p
+	}
+	last, shown, to := now, now, 0.0
 	for i := range int((v.vented + v.pull + v.hold + v.after) * v.rate) {
 		at := float64(i) / v.rate
-		for ; float64(k)*fine <= at; k++ {
-			p, _ := run.Pressure(float64(k) * fine)
-			now := v.pa - p
-			if k == 0 || v.lag == 0 {
+		for to < at {
+			h := math.Min(fine, at-to)
+			if to += h; at-to < 1e-9 {
+				to = at
+			}
+			p, _ := run.Pressure(to)
+			if now = v.pa - p; v.lag == 0 {
 				shown = now
 			} else {
-				s := (now - last) / fine
-				shown = now - v.lag*s + (shown-last+v.lag*s)*math.Exp(-fine/v.lag)
+				s := (now - last) / h
+				shown = now - v.lag*s + (shown-last+v.lag*s)*math.Exp(-h/v.lag)
 			}
 			last = now
 		}

@@ -371,7 +371,7 @@ func TestReadingIsAFunction(t *testing.T) {
 func TestCoarseSteps(t *testing.T) {
 	n := 40
 	if testing.Short() {
-		n = 12
+		n = 8
 	}
 	for _, step := range []float64{500, 1000, 1700} {
 		for _, noise := range []float64{0, 100} {

@@ -86,3 +86,45 @@ func TestJudgeOddChances(t *testing.T) {
 		t.Errorf("Judge(1, true) = %q, want %q", got, Leaks)
 	}
 }
+
+// JCGM 106:2012, 8.3.3.2 example 1 (from memory, recomputed): a speed measured
+// to 2 % is over the limit of 100 km/h with 99.9 % from 106.6 km/h on, which is
+// 100/(1 - 0.02·3.0902). The same sum at 95 and 97.5 % is where this verdict
+// turns: 103.40 and 104.08 km/h.
+func TestJudgeSpeedLimit(t *testing.T) {
+	over := func(v float64) float64 { return normalOver(v, 0.02*v, 100) }
+	if p := over(106.6); p < 0.999 || over(106.5) > 0.999 {
+		t.Errorf("over at 106.6 km/h with %.5f, at 106.5 with %.5f, published: 0.999 between", p, over(106.5))
+	}
+	for _, c := range []struct {
+		speed  float64
+		strict bool
+		want   Verdict
+	}{
+		{103.39, false, CantTellYet}, {103.41, false, Leaks},
+		{104.07, true, CantTellYet}, {104.09, true, Leaks},
+		{96.80, false, Holds}, {96.90, false, CantTellYet}, // 100/(1 + 0.02·1.6449) = 96.815
+	} {
+		if got := Judge(over(c.speed), c.strict); got != c.want {
+			t.Errorf("%v km/h, strict %v: got %q, want %q", c.speed, c.strict, got, c.want)
+		}
+	}
+}
+
+// The verdict only ever moves one way as the chance grows: holds, can't tell,
+// leaks; and strict never says more.
+func TestJudgeIsMonotone(t *testing.T) {
+	rank := map[Verdict]int{Holds: 0, CantTellYet: 1, Leaks: 2}
+	last := 0
+	for i := 0; i <= 1000; i++ {
+		c := float64(i) / 1000
+		v, s := Judge(c, false), Judge(c, true)
+		if rank[v] < last {
+			t.Fatalf("at %v the verdict went back to %q", c, v)
+		}
+		last = rank[v]
+		if s != CantTellYet && s != v {
+			t.Errorf("at %v strict says %q, usual %q", c, s, v)
+		}
+	}
+}

@@ -229,7 +229,7 @@ func TestMassAndEnergyBalance(t *testing.T) {
 			m1, u1 = state(from)
 			m2, u2 = state(to)
 			var dm, du float64
-			n := 4000
+			const n = 1000
 			for i := range n { // Simpson's rule
 				at := func(f float64) (dm, du float64) {
 					p, tt := r.Pressure(from + (to-from)*(float64(i)+f)/float64(n))

@@ -178,7 +178,24 @@ func (f *finder) leavesRoom(room float64, deepestAt int) int {
 			i--
 		}
 	}
+	if i > 0 && !f.rests(0, i) {
+		return 0
+	}
 	return i
+}
+
+// rests says whether points i..j-1 stand still: their halves have the same mean
+// within the noise, as far as there are points to tell.
+func (f *finder) rests(i, j int) bool {
+	if j-i < 2 {
+		return false
+	}
+	m := (i + j + 1) / 2
+	if m == j {
+		m--
+	}
+	d := f.s.mean(m, j) - f.s.mean(i, m)
+	return math.Abs(d) <= math.Max(4*f.noise/math.Sqrt(math.Max(1, float64(j-i)/4)), 0.75*f.step)+0.0005*math.Abs(f.p.Deepest-f.p.Room)
 }
 
 // vent finds where the trace was opened to the room after the deepest point: the
@@ -217,7 +234,8 @@ func (f *finder) vent(start, end int) (at int, steep bool) {
 	before := max(start, onset-f.window(1.0, 6))
 	slopeBefore := math.Max(0, -f.s.slope(before, onset+1))
 	drop := f.u[onset] - f.u[min(end+1, len(f.u)-1)]
-	if drop < 2*f.tol || steepest < 4*slopeBefore {
+	rough := 8 * math.Hypot(f.noise, 0.5*f.step) / (float64(w) * math.Max(f.dt, 1e-9)) // what noise alone can look like
+	if drop < 2*f.tol || steepest < 4*slopeBefore+rough {
 		return end, false
 	}
 	return onset, true
@@ -249,7 +267,8 @@ func (f *finder) bounds(start, deepestAt, vent int, ventSteep bool, end int, ven
 		}
 	}
 	if ok {
-		holdEnd = f.quickens(off, holdEnd)
+		holdEnd = f.quickens(off, holdEnd, ventedAfter)
+		ok = holdEnd > off
 	}
 	plateauEnd := vent
 	if ok {
@@ -297,16 +316,20 @@ func (f *finder) isLeak(at, end int) bool {
 // quickens returns the last point of a hold before its fall quickens again on
 // the way to the room: a leak's fall only slackens, so that is the vent. It
 // returns end where it does not.
-func (f *finder) quickens(off, end int) int {
+func (f *finder) quickens(off, end int, vented bool) int {
 	w := f.window(0.12, 4)
-	se := f.noise * math.Sqrt(12/float64(w)) / (float64(w) * math.Max(f.dt, 1e-9)) // of a slope over w points
+	rough := math.Hypot(f.noise, 0.5*f.step)
+	se := rough * math.Sqrt(12/float64(w)) / (float64(w) * math.Max(f.dt, 1e-9)) // of a slope over w points
 	from := off + max(f.window(0.8, 6), 4*w)
 	if f.dt > 0 {
 		from = max(from, end-int(6/f.dt))
 	}
 	after := func(i int) float64 { return -f.s.slope(i, min(i+w, len(f.u)-1)+1) }
 	// where it quickens most
-	best, at := 5.0, end
+	best, at := 8.0, end
+	if vented {
+		best = 5
+	}
 	for i := from; i <= end; i += max(1, w/6) {
 		before := math.Max(0, -f.s.slope(i-3*w, i))
 		if a := after(i); a > 1.6*before {
@@ -323,6 +346,9 @@ func (f *finder) quickens(off, end int) int {
 	base := math.Max(0, -f.s.slope(back, max(back+2, at-f.window(0.8, 6))))
 	for at > from && after(at) > 1.5*base+3*se {
 		at--
+	}
+	if f.u[max(0, at-w/2)]-f.u[end] < math.Max(8*f.noise, 4*f.step) {
+		return end
 	}
 	return max(off+1, at-w/2)
 }
@@ -475,6 +501,10 @@ func (f *finder) frozen(start, plateauEnd, holdEnd int) bool {
 	}
 	rise := f.s.slope(max(start, i-max(3, f.window(0.2, 3))), i+1)
 	mean := (f.u[i] - f.u[start]) / math.Max(f.t[i]-f.t[start], 1e-9)
+	climb := f.u[i] - f.u[max(start, i-f.window(0.5, 5))]
+	if climb < math.Max(4*f.step, 0.03*(f.p.Deepest-f.p.Room)) {
+		return false // it came to rest step by step
+	}
 	return rise > 0.3*mean && rise*(f.t[last]-f.t[i]) > 20*math.Max(f.tol, f.step)
 }
 
@@ -501,14 +531,18 @@ func Noise(u []float64) float64 {
 	}
 	sort.Float64s(r)
 	if n < 300 {
-		// too few for stretches: the lower quartile of the single ones
+		// too few for stretches: the smaller three fifths of the single ones
 		r = r[:0]
 		for q := 1; q < n-1; q++ {
 			d := u[q+1] - 2*u[q] + u[q-1]
 			r = append(r, d*d)
 		}
 		sort.Float64s(r)
-		return math.Sqrt(r[len(r)/4] / (6 * 0.1015)) // chi-squared of one degree, 25 %
+		sum, m := 0.0, max(1, len(r)*3/5)
+		for _, x := range r[:m] {
+			sum += x
+		}
+		return math.Sqrt(sum / float64(m) / (6 * 0.2143)) // mean of a chi-squared of one degree below its 60 %
 	}
 	free := math.Max(1, 0.51*float64(n-2)/float64(k))
 	bias := 1 - 2/(9*free)

@@ -224,13 +224,14 @@ func (a Agreement) MedianDiffers() float64 {
 	return math.Abs(a.One.Median-a.Two.Median) / w
 }
 
-// Agree reads n traces of the family, the [Bins] in turn, by the yardstick
-// twice each: the check of its convergence that its own figures can't give.
-func Agree(n int, seed uint64, f Family, o BruteOptions) []Agreement {
+// Agree reads n traces of the family, the bins [cm³/min] in turn, by the
+// yardstick twice each: the check of its convergence that its own figures can't
+// give. On one core.
+func Agree(n int, seed uint64, f Family, bins [][2]float64, o BruteOptions) []Agreement {
 	out := make([]Agreement, n)
 	for i := range out {
 		a := &out[i]
-		b := Bins[i%len(Bins)]
+		b := bins[i%len(bins)]
 		f.Low, f.High = b[0], b[1]
 		t, g, tr, err := Draw(rand.New(rand.NewPCG(seed, uint64(i))), f)
 		if err != nil {

@@ -24,6 +24,9 @@ func parse9(v float64) float64 {
 // which is pulled to two places of unequal weight. So edge is 0.25 N(-2, .3²) +
 // 0.75 N(1.5, .3²) exactly, and the total's mean follows from its moments.
 func TestSamplerOnABentTarget(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes three seconds; runs in the full test")
+	}
 	d := coordinates - 1
 	bend := func(x []float64) float64 { return 0.5*x[atEdge]*x[atEdge] - 0.7*x[atEdge]*x[atSlip] + 0.2*x[atBow] }
 	normal := func(x, m, s float64) float64 { return math.Exp(-(x-m)*(x-m)/(2*s*s)) / s }
@@ -50,7 +53,7 @@ func TestSamplerOnABentTarget(t *testing.T) {
 			math.Log(0.25*normal(x[atEdge], -2, 0.3)+0.75*normal(x[atEdge], 1.5, 0.3)+1e-300) + x[atEdge]*x[atEdge]/2
 	}
 	s := newSampler(tg, rand.New(rand.NewPCG(1, 2)))
-	o := BruteOptions{Effective: 4000, Calls: 200_000}.filled()
+	o := BruteOptions{Effective: 15000, Calls: 250_000}.filled()
 	ps, _ := s.anneal(600, 4)
 	s.teach(ps, o)
 	out := s.chains(ps, o)

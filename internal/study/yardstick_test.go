@@ -14,31 +14,38 @@ import (
 )
 
 // Two runs that share nothing but the trace must tell the same: the width to
-// 3 % and the median to a tenth of a width. One trace of each size of leak; two
-// under -short.
+// 3 % and the median to a tenth of a width. [Agree] does this for many.
 func TestYardstickAgreesWithItself(t *testing.T) {
-	n := 3
-	o := BruteOptions{Population: 500, Sweeps: 4, Effective: 2500, Calls: 120_000}
 	if testing.Short() {
-		n, o.Effective, o.Calls = 1, 1000, 40_000
+		t.Skip("takes ten seconds; runs in the full test")
 	}
-	width := map[bool]float64{false: 0.03, true: 0.06}[testing.Short()] // 0.96/sqrt(draws), twice over, three times
-	for i, a := range Agree(n, 77, Family{Rate: 20}, o) {
-		if a.Err != nil {
-			t.Fatalf("trace %d: %v", i, a.Err)
-		}
-		t.Logf("trace %d: truth %.4g cm³/min; %.4g [%.4g, %.4g] and %.4g [%.4g, %.4g]; R-hat %.4f %.4f, draws %.0f %.0f, calls %d",
-			i, a.Truth.Flow/cm3min, a.One.Median/cm3min, a.One.Low/cm3min, a.One.High/cm3min,
-			a.Two.Median/cm3min, a.Two.Low/cm3min, a.Two.High/cm3min, a.One.RHat, a.Two.RHat, a.One.Effective, a.Two.Effective, a.One.Calls)
-		if d := a.WidthDiffers(); d > width {
-			t.Errorf("trace %d: widths differ by %.1f %%, want at most %.0f %%", i, 100*d, 100*width)
-		}
-		if d := a.MedianDiffers(); d > 0.1 {
-			t.Errorf("trace %d: medians differ by %.3f of a width, want at most 0.1", i, d)
-		}
-		if a.One.RHat > 1.03 || a.Two.RHat > 1.03 {
-			t.Errorf("trace %d: R-hat got %.3f and %.3f, want at most 1.03", i, a.One.RHat, a.Two.RHat)
-		}
+	for _, c := range []struct {
+		name string
+		bins [][2]float64
+		rate float64
+	}{
+		{"slow leak", Bins[:1], 20},
+		{"fast leak", Bins[3:], 12},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			o := BruteOptions{Population: 500, Sweeps: 4, Effective: 3000, Calls: 110_000}
+			a := Agree(1, 77, Family{Rate: c.rate}, c.bins, o)[0]
+			if a.Err != nil {
+				t.Fatal(a.Err)
+			}
+			t.Logf("truth %.4g cm³/min; %.4g [%.4g, %.4g] and %.4g [%.4g, %.4g]; R-hat %.4f %.4f, draws %.0f %.0f, calls %d",
+				a.Truth.Flow/cm3min, a.One.Median/cm3min, a.One.Low/cm3min, a.One.High/cm3min,
+				a.Two.Median/cm3min, a.Two.Low/cm3min, a.Two.High/cm3min, a.One.RHat, a.Two.RHat, a.One.Effective, a.Two.Effective, a.One.Calls)
+			if d := a.WidthDiffers(); d > 0.03 {
+				t.Errorf("widths differ by %.1f %%, want at most 3 %%", 100*d)
+			}
+			if d := a.MedianDiffers(); d > 0.1 {
+				t.Errorf("medians differ by %.3f of a width, want at most 0.1", d)
+			}
+			if !a.One.Converged || !a.Two.Converged {
+				t.Errorf("not converged: %+v, %+v", a.One, a.Two)
+			}
+		})
 	}
 }
 
@@ -69,12 +76,11 @@ func exactly(t *testing.T, flow float64) (Truth, rig.Rig, *trace.Trace) {
 
 // With everything stated and hardly any noise the truth comes back, closely.
 func TestYardstickFindsTheTruth(t *testing.T) {
-	truth, g, tr := exactly(t, 150)
-	o := BruteOptions{Seed: 3, Population: 500, Sweeps: 5, Effective: 1000, Calls: 150_000}
 	if testing.Short() {
-		o.Calls, o.Population, o.Sweeps = 60_000, 300, 4
+		t.Skip("takes five seconds; runs in the full test")
 	}
-	y, err := Brute(truth, g, tr, o)
+	truth, g, tr := exactly(t, 150)
+	y, err := Brute(truth, g, tr, BruteOptions{Seed: 3, Population: 500, Sweeps: 4, Effective: 1000, Calls: 120_000})
 	if err != nil {
 		t.Fatal(err)
 	}

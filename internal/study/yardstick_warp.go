@@ -133,7 +133,7 @@ func (w *warp) learn(points [][]float64, population int) {
 	whole.sum(&halves[0], &halves[1])
 	for pos := w.first; pos < d; pos++ {
 		least, ridge := math.Inf(1), 0.0
-		for _, r := range []float64{1e-4, 1e-2, 1, 10, 100, 1000} {
+		for _, r := range []float64{1e-4, 1e-2, 1, 30, 1000} {
 			e := halves[1].missed(pos, halves[0].solve(pos, r)) + halves[0].missed(pos, halves[1].solve(pos, r))
 			if e < least {
 				least, ridge = e, r
