@@ -74,13 +74,19 @@ func (f *fit) residuals(p *point, out []float64) {
 	}
 }
 
-const fitted = 5 // a, s, v0, logT, shut
+const fitted = 7 // a, s, v0, logT, shut, logL, inert
 
 // prior adds the pseudo-observations that keep the search where the priors
 // are; it returns the sum of their squares.
 func (f *fit) prior(p *point) (r [fitted]float64, w [fitted]float64) {
-	w = [fitted]float64{0, 1 / 0.6, 0, 1 / f.tauSD, 1 / math.Max(f.shutSD, 1e-6)}
-	r = [fitted]float64{0, (0.5 - p.s) * w[1], 0, (f.logTau - p.logT) * w[3], -p.shut * w[4]}
+	w = [fitted]float64{
+		0, 1 / 0.6, 0, 1 / f.tauSD, 1 / math.Max(f.shutSD, 1e-6),
+		1 / math.Max(f.k.lagLogSD, 1e-4), 1 / math.Max(f.inertia/math.Sqrt(12), 1e-5),
+	}
+	r = [fitted]float64{
+		0, (0.5 - p.s) * w[1], 0, (f.logTau - p.logT) * w[3], -p.shut * w[4],
+		(math.Log(math.Max(f.k.lag, 1e-4)) - p.logL) * w[5], (f.inertia/2 - p.inert) * w[6],
+	}
 	return r, w
 }
 
@@ -98,11 +104,13 @@ func (p *point) move(d [fitted]float64, scale [fitted]float64, f *fit) point {
 	q.logT = math.Min(math.Log(6), math.Max(math.Log(0.01), p.logT+d[3]*scale[3]))
 	q.shut = p.shut + d[4]*scale[4]
 	q.shut = math.Min(math.Max(q.shut, f.hold.first()-0.5), f.hold.first()+0.5)
+	q.logL = math.Min(math.Log(2), math.Max(math.Log(1e-3), p.logL+math.Min(0.7, math.Max(-0.7, d[5]*scale[5]))))
+	q.inert = math.Min(math.Max(f.inertia, 1e-9), math.Max(0, p.inert+d[6]*scale[6]))
 	return q
 }
 
-// climb searches for the best leak, share, start, tau and shut-off from a
-// start, by damped least squares (Levenberg-Marquardt), and returns the sum of
+// climb searches for the best leak, share, start, tau, shut-off, lag and inertia
+// from a start, by damped least squares (Levenberg-Marquardt), and returns the sum of
 // squares reached.
 func (f *fit) climb(p point, rounds int) (point, float64) {
 	n := len(f.data)
@@ -120,11 +128,11 @@ func (f *fit) climb(p point, rounds int) (point, float64) {
 	best := cost(&p, r)
 	damp := 1e-3
 	for range rounds {
-		scale := [fitted]float64{math.Max(p.a, 1e-7), 1, 1e3, 1, math.Max(f.shutSD, 1e-4)}
+		scale := [fitted]float64{math.Max(p.a, 1e-7), 1, 1e3, 1, math.Max(f.shutSD, 1e-4), 1, math.Max(f.inertia, 1e-9)}
 		for k := range fitted {
 			var d [fitted]float64
-			d[k] = [fitted]float64{1e-3, 1e-2, 0.02, 0.02, 0.1}[k]
-			if k == 1 && p.s > 0.5 {
+			d[k] = [fitted]float64{1e-3, 1e-2, 0.02, 0.02, 0.1, 0.05, 0.05}[k]
+			if k == 1 && p.s > 0.5 || k == 6 && p.inert > f.inertia/2 {
 				d[k] = -d[k]
 			}
 			q := p.move(d, scale, f)

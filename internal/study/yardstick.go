@@ -13,7 +13,7 @@ import (
 type BruteOptions struct {
 	Seed uint64
 	// Effective is the effective number of draws of ln q to reach (0: 4,000),
-	// Calls the number of computed holds after which it gives up (0: 600,000).
+	// Calls the number of computed holds after which it gives up (0: 800,000).
 	Effective float64
 	Calls     int
 	// Population is the number of particles that anneal from the prior (0: 800),
@@ -28,7 +28,7 @@ func (o BruteOptions) filled() BruteOptions {
 		o.Effective = 4000
 	}
 	if o.Calls == 0 {
-		o.Calls = 600_000
+		o.Calls = 800_000
 	}
 	if o.Population == 0 {
 		o.Population = 800
@@ -55,8 +55,9 @@ type Yardstick struct {
 
 	RHat      float64                                                // split R-hat of ln q/V over the chains, about 1
 	Effective float64                                                // effective number of draws of ln q/V
+	Tails     float64                                                // the same for the worse of its 2.5 and 97.5 % quantiles
 	ShareRHat float64                                                // of the share's coordinate
-	Converged bool                                                   // R-hats under 1.02 and at least 1,000 effective draws
+	Converged bool                                                   // R-hats under 1.02 and 1,000 effective draws, half as many in the tails
 	Calls     int                                                    // holds computed
 	Stages    int                                                    // of annealing
 	Taken     struct{ Walk, Difference, Prior, Independent float64 } // parts of the moves that were
@@ -156,8 +157,16 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 		}
 	}
 	y := Yardstick{Stages: stages, Samples: len(rec.time), Noise: rec.chance.noise}
-	s.teach(ps, o)
-	draws := s.chains(ps, o)
+	// a chain may come on a thin tail that the moves were not taught: then they
+	// learn more from the population, and the chains start anew
+	first := o
+	first.Calls = o.Calls / 2
+	s.teach(ps, first)
+	draws, ok := s.chains(ps, first)
+	if !ok {
+		s.teach(ps, o)
+		draws, _ = s.chains(ps, o)
+	}
 	y.summarise(draws, b, r)
 	if !rec.chance.quantised {
 		p := best(ps)
@@ -168,7 +177,7 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 	y.Calls = s.calls
 	rate := func(k int) float64 { return float64(s.taken[k]) / math.Max(1, float64(s.tried[k])) }
 	y.Taken.Walk, y.Taken.Difference, y.Taken.Prior, y.Taken.Independent = rate(moveWalk), rate(moveDifference), rate(movePrior), rate(moveIndependent)
-	y.Converged = y.RHat < 1.02 && y.ShareRHat < 1.02 && y.Effective >= math.Min(1000, o.Effective)
+	y.Converged = y.RHat < 1.02 && y.ShareRHat < 1.02 && math.Min(y.Effective, 2*y.Tails) >= math.Min(1000, o.Effective)
 	if !(y.Median > 0) || math.IsInf(y.High, 0) || math.IsNaN(y.High) {
 		return y, fmt.Errorf("yardstick: no finite posterior: median %g, high %g m³/s", y.Median, y.High)
 	}
@@ -269,7 +278,7 @@ func (s *sampler) teach(ps []*particle, o BruteOptions) {
 			flat++
 		}
 		before, last = cov, math.Max(last, rate)
-		if flat >= 3 && k+1 >= least || s.calls > o.Calls/2 {
+		if flat >= 3 && k+1 >= least || s.calls > o.Calls*2/3 {
 			break
 		}
 	}
@@ -285,9 +294,9 @@ func settled(cov, before [][]float64) bool {
 	return before != nil
 }
 
-// chains moves eight chains from the annealed population, in blocks, until
-// they are worth enough independent draws.
-func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
+// chains moves eight chains from the population, in blocks, until they are
+// worth enough independent draws; false if they were not by o.Calls.
+func (s *sampler) chains(ps []*particle, o BruteOptions) ([][]draw, bool) {
 	s.tried, s.taken = [moves]int{}, [moves]int{}
 	order := s.r.Perm(len(ps))
 	state := make([]*particle, chains)
@@ -308,8 +317,11 @@ func (s *sampler) chains(ps []*particle, o BruteOptions) [][]draw {
 				share[c] = append(share[c], d.share)
 			}
 		}
-		if s.calls >= o.Calls || (effectiveSize(flow) >= o.Effective && effectiveSize(share) >= o.Effective/4 && splitRHat(flow) < 1.01) {
-			return out
+		if effectiveSize(flow) >= o.Effective && effectiveSize(share) >= o.Effective/4 && tailSize(flow) >= o.Effective/4 && splitRHat(flow) < 1.01 {
+			return out, true
+		}
+		if s.calls >= o.Calls {
+			return out, false
 		}
 	}
 }
@@ -369,5 +381,5 @@ func (y *Yardstick) summarise(out [][]draw, b *belief, r *rand.Rand) {
 	}
 	y.Tau = quantiles(tau, 0.5)[0]
 	y.RHat, y.Effective = splitRHat(logFlow), effectiveSize(logFlow)
-	y.ShareRHat = splitRHat(coordinate)
+	y.ShareRHat, y.Tails = splitRHat(coordinate), tailSize(logFlow)
 }

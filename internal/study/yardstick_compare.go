@@ -28,6 +28,8 @@ type Comparison struct {
 	File     string
 	Workers  int                   // 0: one a core
 	Progress func(done, total int) // called as traces are done, never by two at once; nil: none
+
+	brute func(Truth, rig.Rig, *trace.Trace, BruteOptions) (Yardstick, error) // for tests; nil: Brute
 }
 
 // Bins are the sizes of leak [cm³/min] that the studies draw from.
@@ -69,6 +71,9 @@ func (c Comparison) Run(n int, seed uint64, read Reader) ([]Pair, error) {
 	}
 	if c.Workers <= 0 {
 		c.Workers = runtime.NumCPU()
+	}
+	if c.brute == nil {
+		c.brute = Brute
 	}
 	kept, err := readKept(c.File)
 	if err != nil {
@@ -129,7 +134,7 @@ func (c Comparison) pair(i int, seed uint64, read Reader, kept map[string]Kept) 
 	o := c.Options
 	o.Seed = seed ^ uint64(i)<<20
 	start := time.Now()
-	y, err := Brute(truth, g, tr, o)
+	y, err := c.brute(truth, g, tr, o)
 	if err != nil {
 		p.Err = err
 		return p, key, false

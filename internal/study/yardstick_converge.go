@@ -1,6 +1,9 @@
 package study
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // splitRHat returns the potential scale reduction of chains, each cut in two
 // (Gelman et al., Bayesian Data Analysis, 3rd edition, section 11.4): near 1
@@ -47,6 +50,33 @@ func effectiveSize(chains [][]float64) float64 {
 		sum += last
 	}
 	return float64(n*m) / math.Max(2*sum-1, 1/math.Log10(float64(n*m)))
+}
+
+// tailSize returns the effective number of draws for the worse of the 2.5 and
+// 97.5 % quantiles: that of being past them (Vehtari et al., Bayesian Analysis
+// 16 (2021) 667, section 4.3).
+func tailSize(chains [][]float64) float64 {
+	var all []float64
+	for _, c := range chains {
+		all = append(all, c...)
+	}
+	sort.Float64s(all)
+	low, high := all[len(all)*25/1000], all[len(all)*975/1000]
+	size := math.Inf(1)
+	for _, past := range []func(v float64) bool{func(v float64) bool { return v < low }, func(v float64) bool { return v > high }} {
+		is := make([][]float64, len(chains))
+		for i, c := range chains {
+			for _, v := range c {
+				u := 0.0
+				if past(v) {
+					u = 1
+				}
+				is[i] = append(is[i], u)
+			}
+		}
+		size = math.Min(size, effectiveSize(is))
+	}
+	return size
 }
 
 // split cuts each chain in two of equal length.

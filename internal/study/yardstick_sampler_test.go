@@ -56,7 +56,7 @@ func TestSamplerOnABentTarget(t *testing.T) {
 	o := BruteOptions{Effective: 15000, Calls: 250_000}.filled()
 	ps, _ := s.anneal(600, 4)
 	s.teach(ps, o)
-	out := s.chains(ps, o)
+	out, _ := s.chains(ps, o)
 	var total, n float64
 	flow := make([][]float64, len(out))
 	for c, ds := range out {
@@ -104,6 +104,9 @@ func TestEffectiveSizeOfAnAutoregression(t *testing.T) {
 		}
 		if got := splitRHat(cs); got > 1.005 {
 			t.Errorf("a = %g: R-hat got %.4f, want near 1", a, got)
+		}
+		if got := tailSize(cs); got < want/2 || got > n*m*1.1 {
+			t.Errorf("a = %g: tails got %.0f draws, want between %.0f and %d", a, got, want/2, n*m)
 		}
 		for i := range cs[0] {
 			cs[0][i] += 1 // one chain elsewhere
