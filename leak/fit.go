@@ -99,6 +99,7 @@ func (p *point) move(d [fitted]float64, scale [fitted]float64, f *fit) point {
 	if p.a <= 0 || q.a < 1e-9 {
 		q.a = math.Max(p.a+d[0]*scale[0], 1e-9)
 	}
+	q.a = math.Min(q.a, largestLeak)
 	q.s = math.Min(1, math.Max(0, p.s+d[1]*scale[1]))
 	q.v0 = p.v0 + d[2]*scale[2]
 	q.logT = math.Min(math.Log(6), math.Max(math.Log(0.01), p.logT+d[3]*scale[3]))
@@ -244,7 +245,7 @@ func (f *fit) begin(tau float64) point {
 		v0 += rate * b[0].time
 	}
 	p := point{
-		a: math.Max(a-f.rig, 1e-6), s: 0.5, v0: v0, logT: math.Log(tau), e: 0.5, mix: 0.5,
+		a: math.Min(math.Max(a-f.rig, 1e-6), largestLeak), s: 0.5, v0: v0, logT: math.Log(tau), e: 0.5, mix: 0.5,
 		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2,
 	}
 	if f.film {

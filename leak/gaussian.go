@@ -119,6 +119,9 @@ func (f *fit) priorCost(p *point) float64 {
 	return c
 }
 
+// largestLeak bounds the leak over the volume [1/s].
+const largestLeak = 100
+
 // step returns the point moved by d, kept within its bounds, and which
 // parameters the bounds hold back.
 func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bool) {
@@ -133,7 +136,7 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 		}
 	}
 	inf := math.Inf(1)
-	move(iA, &q.a, 1e-9, inf)
+	move(iA, &q.a, 1e-9, largestLeak)
 	move(iS, &q.s, 0, 1)
 	move(iE, &q.e, 0, 1)
 	if f.film {

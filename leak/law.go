@@ -143,6 +143,10 @@ func (m *holdModel) temperature(s *thermal) float64 {
 	return t
 }
 
+// fastestFlow bounds the flow over the volume [1/s]: no gauge sees such a fall,
+// and a wild step of the search must end.
+const fastestFlow = 200
+
 // run integrates the hold from state s at time from and writes the pressure
 // over the room's, p/pa, at the times (rising, after from) into out, with its
 // slope [1/s] into slope when that is not nil. The law's flows are over the
@@ -159,6 +163,7 @@ func (m *holdModel) run(s thermal, from float64, times, out, slope []float64) {
 	for i, to := range times {
 		for t < to {
 			h := to - t
+			f = math.Min(f, fastestFlow)
 			// a step moves the pressure by 2.5 % of the room's at most
 			if lim := 0.025 / (f*1.4 + 1e-12); h > lim {
 				h /= math.Ceil(h / lim)

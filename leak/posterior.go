@@ -250,7 +250,7 @@ func (p *posterior) centre() point {
 	}
 	z[colMix] = mix
 	q := l.at
-	q.a = a
+	q.a = math.Min(a, largestLeak)
 	if a > 0 {
 		q.s = s / a
 	}
@@ -262,15 +262,17 @@ func (p *posterior) centre() point {
 		q.tauV = math.Exp(tau / vap)
 	}
 	x := l.othersAt(&z)
-	q.v0 += x[colV0-kept]
+	clip := func(v, lo, hi float64) float64 { return math.Min(hi, math.Max(lo, v)) }
+	q.v0 = clip(q.v0+x[colV0-kept], 0, q.pa*0.999)
 	q.logT = math.Min(math.Log(5), math.Max(math.Log(0.02), q.logT+x[colTau-kept]))
-	q.shut += x[colShut-kept]
+	first := p.f.hold.first()
+	q.shut = clip(q.shut+x[colShut-kept], first-0.5, first+0.5)
 	q.logL = math.Min(math.Log(2), math.Max(math.Log(1e-3), q.logL+x[colLag-kept]))
-	q.pa += x[colPressure-kept]
-	q.gain += x[colGain-kept]
-	q.bow += x[colBow-kept]
-	q.zero += x[colZero-kept]
-	q.rig += x[colRig-kept]
+	q.pa = clip(q.pa+x[colPressure-kept], 40e3, 120e3)
+	q.gain = clip(q.gain+x[colGain-kept], -0.5, 0.5)
+	q.bow = clip(q.bow+x[colBow-kept], -0.5, 0.5)
+	q.zero = clip(q.zero+x[colZero-kept], -1e5, 1e5)
+	q.rig = clip(q.rig+x[colRig-kept], -p.f.rig, 1)
 	q.slipW = math.Min(0.6, math.Max(0, q.slipW+x[colSlip-kept]))
 	q.inert = math.Max(0, q.inert+x[colInertia-kept])
 	return q

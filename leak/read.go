@@ -19,8 +19,13 @@ const drawsKept = 2000
 func Read(t *trace.Trace, r rig.Rig, o Options) *Reading {
 	rd := &reader{t: t, r: r, o: o, k: takeRig(r), out: &Reading{}}
 	rd.out.Room, rd.out.RoomTemp = rd.k.pa, rd.k.ta
-	if ref := rd.read(); ref != nil {
-		rd.out.Refusal = ref
+	ref := rd.read()
+	if ref == nil && !rd.out.sound() {
+		// nothing that can be a gauge's: say nothing rather than nonsense
+		ref = &Refusal{Code: NoHold}
+	}
+	if ref != nil {
+		rd.out.refuse(ref)
 	}
 	return rd.out
 }
@@ -64,6 +69,9 @@ func (rd *reader) read() *Refusal {
 	}
 	rd.depth = t.Depth()
 	rd.step = math.Max(t.Step, rd.k.resolution)
+	if ref := rd.absurd(); ref != nil {
+		return ref
+	}
 	if ref := rd.stuck(); ref != nil {
 		return ref
 	}
@@ -103,6 +111,16 @@ func boolCount(b bool) int {
 		return 1
 	}
 	return 0
+}
+
+// absurd refuses values that no pressure gauge shows.
+func (rd *reader) absurd() *Refusal {
+	for i, v := range rd.depth {
+		if !(math.Abs(v) < 1e8) {
+			return &Refusal{Code: TooDeep, Figure: 1e8, Other: rd.k.pa, At: rd.t.Time[i]}
+		}
+	}
+	return nil
 }
 
 // stuck refuses a gauge that never moved although it shows a vacuum.
@@ -243,6 +261,9 @@ func (rd *reader) readHold() *Refusal {
 	}
 	f, ref := rd.newFit(ph)
 	if ref != nil {
+		if ref.Code == NoHold {
+			return rd.steadyOr(ref)
+		}
 		if ref.Code == HoldTooShort && rd.out.Steady != nil && rd.out.Steady.Flow != nil && rd.bluntEnough(ph) {
 			rd.warn(Warning{Code: FastHold})
 			return rd.answerFromSteady()
@@ -279,6 +300,12 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 	for first < ph.Last && t.Time[first] < rd.phases.Latest+1e-9 {
 		first++
 	}
+	back := rd.coarse(ph)
+	if back > 0 {
+		for first = ph.First; first > 0 && t.Time[first-1] >= rd.phases.ShutOff; {
+			first--
+		}
+	}
 	early := rd.steep(ph)
 	if early > 0 { // a fall fast enough to tell when it began: from before it
 		first = ph.First
@@ -313,6 +340,9 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 		rate := (rd.depth[ph.First] - rd.depth[last]) / math.Max(dur, 1e-6) / k.pa
 		fast = cut && rate > 0 || rate*0.32 > 4.2/60*0.5
 	}
+	if back > 0 && dur < 2 { // one step seen at the very end: no telling when the fall began
+		return nil, &Refusal{Code: NoHold}
+	}
 	if !fast && (dur < 2 || dur < 3 && n < 20) {
 		return nil, &Refusal{Code: HoldTooShort, Figure: dur, Other: n}
 	}
@@ -344,11 +374,37 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 	if early > 0 {
 		f.shutSD = math.Max(f.shutSD, 0.06)
 	}
+	f.shutSD = math.Hypot(f.shutSD, back/math.Sqrt(3))
 	f.rig, f.rigSD = k.rigLeak/k.volume(), k.rigLeakSD/k.volume()
-	rd.addBefore(f, noise, interval, rd.phases.Earliest-early)
+	if back == 0 {
+		rd.addBefore(f, noise, interval, rd.phases.Earliest-early)
+	}
 	rd.setSeep(f)
 	f.collect()
 	return f, nil
+}
+
+// coarse moves the shut-off back where the gauge's step is so coarse beside its
+// noise that the fall is first seen when it reaches the next step, and returns
+// by how much [s]: half the time a step takes, no further than the steady
+// reading goes.
+func (rd *reader) coarse(ph trace.Phase) float64 {
+	if rd.step < 3*rd.noise || ph.Last-ph.First < 3 {
+		return 0
+	}
+	t := rd.t.Time
+	fall := rd.depth[ph.First] - rd.depth[ph.Last] + rd.step/2
+	back := 0.5 * rd.step * (t[ph.Last] - t[ph.First]) / math.Max(fall, rd.step/2)
+	from := t[ph.First]
+	if s, ok := rd.phases.Find(trace.Steady); ok {
+		from = t[s.First]
+	}
+	back = math.Min(back, 0.8*(rd.phases.ShutOff-from))
+	if back <= 0 {
+		return 0
+	}
+	rd.phases.ShutOff -= back
+	return back
 }
 
 // steep returns how long before the found shut-off [s] the bins must begin, for

@@ -7,6 +7,8 @@
 package leak
 
 import (
+	"math"
+
 	"seatproof/trace"
 	"seatproof/unit"
 )
@@ -169,6 +171,59 @@ const (
 	TooFewSamples RefusalCode = "too-few-samples"
 	NoHold        RefusalCode = "no-hold"
 )
+
+// refuse sets a refusal and takes back what it contradicts.
+func (r *Reading) refuse(ref *Refusal) {
+	*r = Reading{
+		Room: r.Room, RoomTemp: r.RoomTemp, Zero: finite(r.Zero), Phases: r.Phases, Warnings: r.Warnings,
+		Blanked: finite(r.Blanked), Steady: r.Steady, Refusal: ref,
+	}
+	kept := r.Warnings[:0]
+	for _, w := range r.Warnings {
+		if !math.IsInf(w.Figure+w.Other, 0) && !math.IsNaN(w.Figure+w.Other) {
+			kept = append(kept, w)
+		}
+	}
+	r.Warnings = kept
+	if s := r.Steady; s != nil && (finite(&s.Vacuum) == nil || s.Flow != nil && finite(s.Flow) == nil) {
+		r.Steady = nil
+	}
+}
+
+// finite returns the interval, or nil where it is not made of numbers.
+func finite(i *Interval) *Interval {
+	if i == nil || math.IsNaN(i.Median+i.Low+i.High) || math.IsInf(i.Median+i.Low+i.High, 0) {
+		return nil
+	}
+	return i
+}
+
+// sound says whether every figure is a number.
+func (r *Reading) sound() bool {
+	all := []*Interval{r.Leak, r.TestedAgain, r.Share, r.Edge, r.NozzleDiameter, r.Gap, r.Blanked, r.FallRate, r.Zero}
+	if r.Steady != nil {
+		all = append(all, &r.Steady.Vacuum, r.Steady.Flow, r.Steady.At50)
+	}
+	if r.Deepest != nil {
+		all = append(all, &r.Deepest.Flow)
+	}
+	for _, i := range all {
+		if i != nil && finite(i) == nil {
+			return false
+		}
+	}
+	sum := 0.0
+	for _, c := range r.Curve {
+		sum += c.Vacuum
+	}
+	for _, d := range r.Draws {
+		sum += d.Flow
+	}
+	if r.Lost != nil {
+		sum += r.Lost.Vacuum
+	}
+	return !math.IsNaN(sum) && !math.IsInf(sum, 0)
+}
 
 // Error makes a Refusal an error.
 func (r *Refusal) Error() string { return "read trace: " + string(r.Code) }

@@ -393,7 +393,10 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 		}
 	}
 	if b-a < 8 {
-		a, b = max(start, a-8), min(vent, b+8)
+		a, b = max(start, min(a, b)-8), min(vent, max(a, b)+8)
+	}
+	if b-a < 4 {
+		return 0, 0, 0, false
 	}
 	at, left, fall := f.bestBend(a, b, a+1, b-2)
 	var2 := math.Max(f.noise*f.noise, f.step*f.step/12) + 1e-6
