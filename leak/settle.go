@@ -6,7 +6,7 @@ import (
 )
 
 // slowLeak is the leak over the volume [1/s] below which one start is enough.
-const slowLeak = 0.01
+const slowLeak = 0.04
 
 // settle finds the posterior of a hold. Where the wall's heat shows, it is taken
 // both as a film's alone and with a part by conduction, and the wall time

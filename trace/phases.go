@@ -382,7 +382,8 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 	for a > start && f.s.mean(a-1, a-1+w) >= level-near {
 		a--
 	}
-	a = min(a+w/2, levelAt+w/2)
+	// from inside the level, where there is one, else from just before its top
+	a = max(start, min(a+w/2, levelAt-3))
 	// down to where the fall is large enough to place the bend
 	b := vent
 	limit := level - math.Max(0.1*(level-f.p.Room), 60*f.noise)
@@ -403,7 +404,8 @@ func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bo
 	// a bend in the line, or a line that falls by more than a pump's reading sags
 	bends := (f.spread(a, b)-left)/var2 >= 25
 	sinks := -f.s.slope(a, b) * (f.t[b-1] - f.t[a])
-	falls := sinks > 0.006*(level-f.p.Room) && sinks > 8*math.Sqrt(12*var2/float64(b-a)) && f.t[b-1]-f.t[a] > 2
+	falls := sinks > 0.006*(level-f.p.Room) && sinks > 8*math.Sqrt(12*var2/float64(b-a)) &&
+		(f.t[b-1]-f.t[a] > 2 || sinks > 0.03*(level-f.p.Room))
 	if fall < 4*math.Sqrt(var2/float64(max(1, min(at-a, b-at)))) && !falls || !bends && !falls {
 		return 0, 0, 0, false
 	}
