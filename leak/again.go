@@ -40,13 +40,13 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 	if limit <= 0 {
 		return 1
 	}
-	const k = 24
+	const k = 16
 	var sigma [k]float64
 	for i := range sigma {
 		sigma[i] = math.Sqrt2 * betweenMedian * math.Exp(betweenLogSD*normalQuantile((float64(i)+0.5)/k))
 	}
 	over, n := 0.0, 0.0
-	for i := 0; i < len(r.Draws); i += 1 + len(r.Draws)/500 { // draws are in no order that matters
+	for i := 0; i < len(r.Draws); i += 1 + len(r.Draws)/250 { // draws are in no order that matters
 		n++
 		if q := r.Draws[i].Flow; q > 0 {
 			x := math.Log(q / limit)

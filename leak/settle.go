@@ -52,7 +52,7 @@ func (f *fit) settleWall(post *posterior, tops []point, film bool) (matters bool
 		f.logTau, f.tauSD = priorLogTau, priorLogTauSD
 		l := f.linearise(p)
 		sd, moves := f.tauDoubt(l, &p)
-		if len(tops) == 1 && moves < 0.004 {
+		if len(tops) == 1 && moves < 0.015 {
 			post.parts = append(post.parts, part{l: l, film: film, prior: prior})
 			return false
 		}

@@ -98,7 +98,7 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	seepAtV := l.flow(r)
 	mean := q - k.rigLeak*seepAtV
 	sd = math.Max(math.Hypot(sd, k.rigLeakSD*seepAtV), 1e-12)
-	n := 1000
+	n := 500
 	at, at50 := make([]float64, n), make([]Draw, n)
 	flow50 := make([]float64, n)
 	seq := newSequence(3)

@@ -13,8 +13,6 @@ type gridFinder struct {
 	largest  float64   // |value|
 	found    float64
 	certain  bool
-	last     float64
-	begun    bool
 }
 
 const (

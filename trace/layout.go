@@ -22,9 +22,8 @@ type layout struct {
 	form       stampForm // of the first stamp
 	day0       int64     // day of the first stamp
 	headerLine int       // 0 if there is none
-	firstData  int
-	quickly    bool // plain rows may take the fast way
-	decimals   int  // most decimals a pressure was written with
+	quickly    bool      // plain rows may take the fast way
+	decimals   int       // most decimals a pressure was written with
 }
 
 func (l *layout) pressureUnit() unit.UnitInfo { return l.columns[l.vcol].unit }

@@ -88,9 +88,40 @@ func FindPhases(t *Trace, o PhaseOptions) Phases {
 	if n < 3 {
 		return Phases{}
 	}
-	f := finder{kind: t.Kind, t: t.Time, u: u, step: t.Step, s: newSums(t.Time, u), o: o}
-	return f.find()
+	k := n / enoughPoints
+	if k < 2 {
+		f := finder{kind: t.Kind, t: t.Time, u: u, step: t.Step, s: newSums(t.Time, u), o: o}
+		return f.find()
+	}
+	// means of k points are found as well, in a fraction of the time
+	tm, um := make([]float64, 0, n/k), make([]float64, 0, n/k)
+	for i := 0; i+k <= n; i += k {
+		var st, su float64
+		for j := i; j < i+k; j++ {
+			st += t.Time[j]
+			su += u[j]
+		}
+		tm, um = append(tm, st/float64(k)), append(um, su/float64(k))
+	}
+	f := finder{kind: t.Kind, t: tm, u: um, step: t.Step, s: newSums(tm, um), o: o}
+	p := f.find()
+	p.Noise = Noise(u)
+	for i := range p.List {
+		ph := &p.List[i]
+		ph.First *= k
+		if ph.Last++; ph.Last == len(tm) {
+			ph.Last = n
+		} else {
+			ph.Last *= k
+		}
+		ph.Last--
+		ph.From, ph.To = t.Time[ph.First], t.Time[ph.Last]
+	}
+	return p
 }
+
+// enoughPoints are enough to find the phases of any test from.
+const enoughPoints = 4096
 
 type finder struct {
 	kind    Kind
@@ -344,7 +375,7 @@ func (f *finder) quickens(off, end int, vented bool) int {
 	// back to where it began to: where the fall is no faster than before
 	back := max(off, at-f.window(2.5, 12))
 	base := math.Max(0, -f.s.slope(back, max(back+2, at-f.window(0.8, 6))))
-	for at > from && after(at) > 1.5*base+3*se {
+	for at > from && after(at) > 1.5*base+4*se {
 		at--
 	}
 	if f.u[max(0, at-w/2)]-f.u[end] < math.Max(8*f.noise, 4*f.step) {

@@ -86,9 +86,7 @@ func scanUnsigned(s string) (x float64, rest string, err error) {
 		return 0, "", err
 	}
 	if len(seps) == 0 || seps[len(seps)-1] == ' ' { // "5." is 5
-		if strings.HasPrefix(rest, ".") {
-			rest = rest[1:]
-		}
+		rest = strings.TrimPrefix(rest, ".")
 	}
 	if len(rest) > 1 && (rest[0] == 'e' || rest[0] == 'E') {
 		sign := ""

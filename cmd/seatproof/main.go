@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 
 	"github.com/alecthomas/kong"
@@ -36,6 +37,9 @@ func main() {
 
 // run is the whole program but the process around it.
 func run(args []string, stdout, stderr io.Writer, terminal bool) int {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(300) // what a trace needs is small and short-lived
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	a := &app.App{Stdout: stdout, Stderr: stderr, Terminal: terminal, Version: version}

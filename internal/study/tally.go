@@ -70,7 +70,7 @@ func Count(out []Outcome) Tally {
 			}
 		}
 	}
-	t.Width, t.Error = middle(widths), middle(errs)
+	t.Width, t.Error = Middle(widths), Middle(errs)
 	sort.Float64s(signed)
 	cut := len(signed) / 20
 	if n := len(signed) - 2*cut; n > 0 {
@@ -114,7 +114,8 @@ func (t *Tally) countShare(r *leak.Reading, s float64) {
 	}
 }
 
-func middle(x []float64) float64 {
+// Middle returns the median of x, which it sorts; 0 of none.
+func Middle(x []float64) float64 {
 	if len(x) == 0 {
 		return 0
 	}

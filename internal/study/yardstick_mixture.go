@@ -85,15 +85,6 @@ func newFactor(cov [][]float64) *factor {
 	}
 }
 
-// sd returns the standard deviation of coordinate k.
-func (f *factor) sd(k int) float64 {
-	s := 0.0
-	for _, v := range f.l[k*(k+1)/2 : k*(k+1)/2+k+1] {
-		s += v * v
-	}
-	return math.Sqrt(s)
-}
-
 // draw sets x to mean plus scale times a normal draw of the covariance.
 func (f *factor) draw(r *rand.Rand, mean []float64, scale float64, x []float64) {
 	for k := range f.work {

@@ -194,7 +194,7 @@ func (b *belief) figures(x []float64, f *figures) bool {
 	f.share = shareQuantile(normalCDF(x[atShare]))
 	f.edge = normalCDF(x[atEdge])
 	f.tau = math.Sqrt(0.05*2) * math.Exp(math.Log(2/0.05)/2/z95*x[atTau])
-	f.mix = normalCDF(x[atMix])
+	f.mix = math.Max(0, 2*normalCDF(x[atMix])-1) // a film alone as often as not
 	f.vapour, f.tauVapour = b.vapour(x[atVapour]), b.tauVapour(x[atTauVapour])
 	f.gauge = gauge{
 		zero: b.zero.mean + b.zero.sd*x[atZero], gain: b.gainSD * x[atGain], bow: b.bowSD * x[atBow], span: b.span,
@@ -202,7 +202,7 @@ func (b *belief) figures(x []float64, f *figures) bool {
 	f.pressure = b.pressure + b.pressureSD*x[atPressure]
 	f.wall = b.wall + b.wallSD*x[atWall]
 	f.late = b.doubt * (2*normalCDF(x[atShut]) - 1)
-	gap := 1e-6 * math.Pow(20, normalCDF(x[atSlip]))
+	gap := b.gapOf((f.total-f.rig)*(1-f.share)*b.volume, normalCDF(x[atSlip]))
 	f.slip = 12 * gas.MeanFreePath(1, b.airTemp) / gap
 	f.inertia = 1.6 * normalCDF(x[atInertia]) * b.inertiaAt((f.total-f.rig)*(1-f.share)*b.volume)
 	f.lag = b.lag
@@ -225,10 +225,12 @@ func (b *belief) feature(dst []float64, k int, x []float64) []float64 {
 	switch k {
 	case atShare:
 		return append(dst, shareQuantile(normalCDF(x[k])))
-	case atEdge, atMix, atInertia, atShut:
+	case atEdge, atInertia, atShut:
 		return append(dst, normalCDF(x[k]))
-	case atSlip:
-		return append(dst, math.Pow(20, -normalCDF(x[k])))
+	case atMix:
+		return append(dst, math.Max(0, 2*normalCDF(x[k])-1))
+	case atSlip: // about one over the gap
+		return append(dst, math.Pow(7.5, -normalCDF(x[k])/3))
 	case atLag:
 		return append(dst, math.Pow(25, normalCDF(x[k])))
 	case atTauVapour:
@@ -240,13 +242,29 @@ func (b *belief) feature(dst []float64, k int, x []float64) []float64 {
 	return append(dst, x[k])
 }
 
-// vapour is the amplitude [Pa] of coordinate x: half-normal of 100 Pa where dry
-// is stated, else uniform to the saturation of water at 20 °C.
+// vapour is the amplitude [Pa] of coordinate x: none as often as not, else
+// half-normal of 100 Pa where dry is stated, uniform to the saturation of water
+// at 20 °C where not.
 func (b *belief) vapour(x float64) float64 {
-	if b.wet {
-		return 2300 * normalCDF(x)
+	some := 2*normalCDF(x) - 1
+	switch {
+	case some <= 0:
+		return 0
+	case b.wet:
+		return 2300 * some
 	}
-	return -100 * normalQuantile(normalCDF(-x)/2)
+	return -100 * normalQuantile((1-some)/2)
+}
+
+// gapOf is the gap [m] of a seep of free-air flow q [m³/s] round a 28 mm seat
+// whose contact is log-uniform 0.2 to 1.5 mm, at the fraction u of it.
+func (b *belief) gapOf(q, u float64) float64 {
+	length := 0.2e-3 * math.Pow(7.5, u)
+	s, err := gas.SeepFor(math.Max(q, 1e-9), gas.StatedVacuum, b.pressure, b.airTemp, math.Pi*0.028, length)
+	if err != nil {
+		return 3e-6
+	}
+	return math.Min(math.Max(s.Gap, 0.5e-6), 20e-6)
 }
 
 // tauVapour is the time constant [s] of coordinate x, log-uniform 1 to 60 s.

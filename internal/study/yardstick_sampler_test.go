@@ -288,7 +288,7 @@ func TestVolumeIsTiltedByAFlatFlow(t *testing.T) {
 	}
 }
 
-// The priors of docs/model.md §4 at their quantiles.
+// The priors of docs/model.md, 4.5, at their quantiles.
 func TestYardstickPriors(t *testing.T) {
 	truth, g, tr := exactly(t, 100)
 	g.Gauge.Response.Known = false
@@ -317,7 +317,9 @@ func TestYardstickPriors(t *testing.T) {
 	}{
 		{"tau low", at(atTau, -z95).tau, 0.05},
 		{"tau high", at(atTau, z95).tau, 2},
-		{"vapour, two thirds of a half-normal", at(atVapour, normalQuantile(0.6826894921)).vapour, 100},
+		// half: none; two thirds of the half-normal, the chance within one sd
+		{"vapour", at(atVapour, normalQuantile(0.5+0.6826894921/2)).vapour, 100},
+		{"conduction, three quarters", at(atMix, normalQuantile(0.75)).mix, 0.5},
 		{"lag low", at(atLag, -9).lag, 0.02},
 		{"lag middle", at(atLag, 0).lag, 0.1},
 		{"share at a sixth", at(atShare, normalQuantile(1.0/6)).share, 0.0025 / 1.005},
@@ -334,7 +336,10 @@ func TestYardstickPriors(t *testing.T) {
 	if b, err = newBelief(&g, rec, 2); err != nil {
 		t.Fatal(err)
 	}
-	if got := b.vapour(0); math.Abs(got-1150) > 1e-6 {
-		t.Errorf("vapour, not said to be dry, middle: got %g Pa, want 1150", got)
+	if got := b.vapour(normalQuantile(0.75)); math.Abs(got-1150) > 1e-6 {
+		t.Errorf("vapour, not said to be dry, three quarters: got %g Pa, want 1150", got)
+	}
+	if got := at(atVapour, -0.1); got.vapour != 0 || at(atMix, -0.1).mix != 0 {
+		t.Errorf("lower half: got vapour %g Pa and conduction %g, want neither", got.vapour, got.mix)
 	}
 }

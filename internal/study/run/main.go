@@ -8,10 +8,13 @@ import (
 	"time"
 
 	"seatproof/internal/study"
+	"seatproof/leak"
+	"seatproof/rig"
+	"seatproof/trace"
 )
 
 // bins are the sizes of leak studied [cm³/min].
-var bins = [...][2]float64{{2, 20}, {20, 200}, {200, 2000}, {2000, 4000}}
+var bins = study.Bins
 
 // runs are the families studied, each over all bins.
 var runs = []struct {
@@ -30,6 +33,8 @@ func main() {
 	only := flag.Int("only", -1, "run only this family")
 	part := flag.Float64("part", 1, "part of the traces")
 	seed := flag.Uint64("seed", 2026, "seed of the draws")
+	pairs := flag.Int("yardstick", 200, "traces set beside the brute-force posterior; 0: none")
+	keep := flag.String("keep", "", "file that keeps the yardstick's answers, so that a stopped run goes on")
 	flag.Parse()
 	for i, r := range runs {
 		if *only >= 0 && i != *only {
@@ -46,6 +51,57 @@ func main() {
 			print(b, study.Count(study.Run(f, n, *seed)))
 			fmt.Fprintf(os.Stderr, "%s %g-%g: %.0f s\n", r.name, b[0], b[1], time.Since(start).Seconds())
 		}
+	}
+	if *pairs > 0 {
+		besideYardstick(*pairs, *seed, *keep)
+	}
+}
+
+// besideYardstick prints how the estimator's error and width compare, trace by
+// trace, with those of the brute-force posterior.
+func besideYardstick(n int, seed uint64, file string) {
+	c := study.Comparison{File: file, Progress: func(done, total int) {
+		fmt.Fprintf(os.Stderr, "yardstick %d of %d\n", done, total)
+	}}
+	all, err := c.Run(n, seed, func(tr *trace.Trace, g rig.Rig) (median, low, high float64, ok bool) {
+		r := leak.Read(tr, g, leak.Options{})
+		if r.Leak == nil {
+			return 0, 0, 0, false
+		}
+		return r.Leak.Median, r.Leak.Low, r.Leak.High, true
+	})
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+	}
+	fmt.Printf("\nbeside the yardstick (%d traces, seed %d)\n", n, seed)
+	fmt.Println("| leak, cm³/min | compared | median width ratio | median error ratio | estimator holds | yardstick holds | not converged |")
+	fmt.Println("| --- | --- | --- | --- | --- | --- | --- |")
+	for i := range len(bins) + 1 {
+		var width, wrong []float64
+		held, bruteHeld, loose := 0, 0, 0
+		for _, p := range all {
+			if p.Err != nil || !p.OK || i < len(bins) && p.Bin != bins[i] {
+				continue
+			}
+			if !p.Brute.Converged {
+				loose++
+				continue
+			}
+			width = append(width, p.WidthRatio())
+			wrong = append(wrong, p.ErrorRatio())
+			q := p.Truth.Flow
+			if q >= p.Low && q <= p.High {
+				held++
+			}
+			if q >= p.Brute.Low && q <= p.Brute.High {
+				bruteHeld++
+			}
+		}
+		name := "all"
+		if i < len(bins) {
+			name = fmt.Sprintf("%g to %g", bins[i][0], bins[i][1])
+		}
+		fmt.Printf("| %s | %d | %.3f | %.3f | %d | %d | %d |\n", name, len(width), study.Middle(width), study.Middle(wrong), held, bruteHeld, loose)
 	}
 }
 
