@@ -378,10 +378,11 @@ func (f *finder) quickens(off, end int, vented bool) int {
 	for at > from && after(at) > 1.5*base+4*se {
 		at--
 	}
-	if f.u[max(0, at-w/2)]-f.u[end] < math.Max(8*f.noise, 4*f.step) {
+	at += w / 2 // the window that saw it first reaches just past it
+	if f.u[min(at, end)]-f.u[end] < math.Max(8*f.noise, 4*f.step) {
 		return end
 	}
-	return max(off+1, at-w/2)
+	return min(end, max(off+1, at))
 }
 
 // shutOff finds the point at which a line bends into a fall, between the pull

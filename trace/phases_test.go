@@ -164,7 +164,7 @@ func TestFindPhases(t *testing.T) {
 		{"a fast leak", with(func(p *play) { p.leak, p.hold = 1500, 8 }), all, 0.04, 0},
 		{"a leak too large to hold", with(func(p *play) { p.leak, p.hold, p.rate, p.free = 4000, 6, 100, 20 }), all, 0.04, 0},
 		{"ten samples a second", with(func(p *play) { p.rate = 10 }), all, 0.35, 0.6},
-		{"250 samples a second", with(func(p *play) { p.rate = 250 }), all, 0.1, 0.05},
+		{"250 samples a second", with(func(p *play) { p.rate = 250 }), all, 0.1, 0.08},
 		{"one sample a second", with(func(p *play) { p.rate, p.vented, p.hold, p.after = 1, 5, 40, 5 }), all, 2, 6},
 		{"absolute pressure", with(func(p *play) { p.absolute = true }), all, 0.15, 0.1},
 		{"a zero that is off", with(func(p *play) { p.zero = -1800 }), all, 0.15, 0.1},

@@ -221,8 +221,8 @@ func (r *recording) bestNoise(p *particle, b *belief) float64 {
 	keep := r.chance
 	defer func() { r.chance = keep }()
 	top, noise := math.Inf(-1), keep.noise
-	for k := range 41 {
-		n := r.step * 0.1 * math.Pow(5, float64(k)/40)
+	for k := range 161 {
+		n := r.step * 0.1 * math.Pow(5, float64(k)/160)
 		r.chance = newChanceTable(math.Min(n, 0.499*r.step), r.step)
 		l := r.logLikelihood(&w, f.gauge, f.start, f.late)
 		for _, flat := range [][]float64{r.vented, r.steady} {

@@ -31,11 +31,11 @@ type featureFunc func(dst []float64, k int, x []float64) []float64
 // warpOrder is the order of the yardstick's coordinates, and how many at its
 // end follow those before.
 var warpOrder = []int{
-	atLag, atEdge, atSlip, atInertia, atMix, atWall, atPressure, atRig, atGain, atBow, atZero,
-	atTauVapour, atVapour, atShut, atShare, atTau, atStart, atTotal,
+	atLag, atEdge, atSlip, atMix, atWall, atPressure, atRig, atGain, atBow, atZero,
+	atTauVapour, atVapour, atInertia, atShut, atShare, atTau, atStart, atTotal,
 }
 
-const warpFollowers = 7
+const warpFollowers = 8
 
 // newWarp returns the warp that leaves points as they are.
 func newWarp(d int, feature featureFunc) *warp {
