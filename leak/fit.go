@@ -47,7 +47,7 @@ type point struct {
 	slipW float64
 	inert float64
 
-	gain, bow, zero, rig float64 // from their prior means
+	gain, bow, zero, rig, cold float64 // from their prior means
 }
 
 func (f *fit) params(p *point) holdParams {
@@ -56,7 +56,7 @@ func (f *fit) params(p *point) holdParams {
 	k = k.plus(shapes{0, 0, rig, rig * f.slip, 0})
 	return holdParams{
 		leak: k, v0: p.v0, logTau: p.logT, mix: p.mix, shut: p.shut, logLag: p.logL, pa: p.pa,
-		gain: p.gain, bow: p.bow, zero: f.zero + p.zero,
+		gain: p.gain, bow: p.bow, zero: f.zero + p.zero, cold: p.cold,
 	}
 }
 

@@ -36,6 +36,7 @@ type holdParams struct {
 	gain   float64 // of the reading
 	bow    float64 // of span
 	zero   float64 // Pa, reading when vented
+	cold   float64 // by how much the end of the pull cooled the gas more than its pressures say, 0 as much
 }
 
 // hold predicts what the gauge shows during a hold.
@@ -147,6 +148,9 @@ func (h *hold) start(m *holdModel, p *holdParams) thermal {
 	var s thermal
 	if len(h.pull) >= 2 {
 		s = m.endOfPull(h.pull)
+		for k := range s.delta {
+			s.delta[k] *= 1 + p.cold
+		}
 	}
 	s.mass = x0 / m.temperature(&s)
 	return s

@@ -28,6 +28,7 @@ const (
 	colRig
 	colSlip    // per slip weight, of the seep at the point
 	colInertia // per inertia number
+	colCold    // of the gas at the shut-off, where the pull was not steady
 	columns
 )
 
@@ -44,6 +45,10 @@ var vapourTau = func() (t [vapourTaus]float64) {
 	}
 	return t
 }()
+
+// coldSD is the doubt of the cooling that the pressures of an unfinished pull
+// tell: they are noisy and lag.
+const coldSD = 0.3
 
 // linear is a hold linearised about a point: in the kept columns, with the
 // others integrated out, the likelihood is
@@ -120,6 +125,9 @@ func (f *fit) linearise(p point) *linear {
 	do(colTau, 0.05, func(q *holdParams, s float64) { q.logTau += s })
 	do(colShut, -math.Max(0.02*f.shutSD, 2e-4), func(q *holdParams, s float64) { q.shut += s })
 	do(colLag, 0.05, func(q *holdParams, s float64) { q.logLag += s })
+	if len(f.hold.pull) > 0 {
+		do(colCold, 0.05, func(q *holdParams, s float64) { q.cold += s })
+	}
 	do(colPressure, 100, func(q *holdParams, s float64) { q.pa += s })
 	for i := range n {
 		var v float64
@@ -191,6 +199,7 @@ func (f *fit) priors(l *linear) {
 	set(colBow, f.k.bowSD, -p.bow)
 	set(colZero, math.Max(f.zeroSD, 1e-3), -p.zero)
 	set(colRig, math.Max(f.rigSD, 1e-12), -p.rig)
+	set(colCold, coldSD, -p.cold)
 	set(colSlip, f.slipSD, f.slip-p.slipW)
 	set(colInertia, math.Max(f.inertia/math.Sqrt(12), 1e-5), f.inertia/2-p.inert)
 }

@@ -272,6 +272,7 @@ func (p *posterior) centre() point {
 	q.gain = clip(q.gain+x[colGain-kept], -0.5, 0.5)
 	q.bow = clip(q.bow+x[colBow-kept], -0.5, 0.5)
 	q.zero = clip(q.zero+x[colZero-kept], -1e5, 1e5)
+	q.cold = clip(q.cold+x[colCold-kept], -1, 1)
 	q.rig = clip(q.rig+x[colRig-kept], -p.f.rig, 1)
 	q.slipW = math.Min(0.6, math.Max(0, q.slipW+x[colSlip-kept]))
 	q.inert = math.Max(0, q.inert+x[colInertia-kept])

@@ -77,8 +77,9 @@ type SteadyReading struct {
 	Flow   *Interval // m³/s free air at Vacuum; nil if the pump is not known
 	At50   *Interval // m³/s the same carried to 50 kPa by the law
 
-	draws []Draw
-	free  Interval // At50 as a normal figure that is not cut at zero
+	draws  []Draw
+	rising bool     // it was not steady yet
+	free   Interval // At50 as a normal figure that is not cut at zero
 }
 
 // Lost is what the gauge lost in a stated time of hold.

@@ -29,11 +29,13 @@ func (rd *reader) readSteady() {
 	v := sum/n - rd.zero
 	stuck := roundingSD(rd.noise, rd.step)
 	own := math.Sqrt(rd.noise*rd.noise/n + stuck*stuck + rd.zeroSD*rd.zeroSD)
-	_, drift := rd.trend(ph)
+	slope, drift := rd.trend(ph)
+	rising := slope > 0.002*v || rd.risesAtEnd(ph, v)
 	own = math.Hypot(own, drift/2)
 	gauge := math.Hypot(rd.k.gainSD*v, rd.k.bowSD*rd.k.span)
 	u := 1.96 * math.Hypot(own, gauge)
 	s := &SteadyReading{Vacuum: Interval{v, v - u, v + u}}
+	s.rising = rising
 	rd.out.Steady = s
 	if b := rd.r.Pump.Blanked; b.Known {
 		x := b.Value
@@ -47,6 +49,21 @@ func (rd *reader) readSteady() {
 		return
 	}
 	rd.steadyFlow(s, c, v, own)
+}
+
+// risesAtEnd says whether the last half second of a phase still rose, by more
+// than 0.3 % of the vacuum v a second: then it was shut off before it was steady.
+func (rd *reader) risesAtEnd(ph trace.Phase, v float64) bool {
+	t := rd.t.Time
+	from := ph.Last
+	for from > ph.First && t[ph.Last]-t[from-1] <= 0.5 {
+		from--
+	}
+	if ph.Last-from < 3 {
+		return false
+	}
+	sl, sd := slopeOf(t[from:ph.Last+1], rd.depth[from:ph.Last+1], rd.noise)
+	return sl > 3*sd && sl > 0.003*v
 }
 
 // blankedScatter is the sd [Pa] of the blanked reading from pull to pull: as
@@ -219,7 +236,7 @@ func (rd *reader) steadyBudget() {
 // within their intervals.
 func (rd *reader) compareSteady() {
 	out := rd.out
-	if out.Source != FromHold || out.Steady == nil || out.Steady.At50 == nil || !rd.k.hasVolume {
+	if out.Source != FromHold || out.Steady == nil || out.Steady.rising || out.Steady.At50 == nil || !rd.k.hasVolume {
 		return
 	}
 	// not cut at zero: a small leak's steady reading says little, not "some"
