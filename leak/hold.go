@@ -213,6 +213,13 @@ func pullNodes(t *trace.Trace, depth []float64, first, off int, zero, pa, noise 
 	if math.Abs(sl) < 3*sd || math.Abs(sl) < 0.002*math.Abs(depth[off]-zero) {
 		return nil, 0
 	}
+	// its slope at the very end
+	near := off
+	for near > first && (t.Time[off]-t.Time[near-1] <= 0.2 || off-near < 4) {
+		near--
+	}
+	sl, _ = slopeOf(t.Time[near:off+1], depth[near:off+1], noise)
+	sl = math.Max(sl, 0)
 	const seconds, count = 3.0, 24
 	start := off
 	for start > first && t.Time[off]-t.Time[start-1] <= seconds {

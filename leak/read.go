@@ -454,6 +454,9 @@ func (rd *reader) addBefore(f *fit, noise, interval, until float64) {
 	nodes, slope := pullNodes(t, rd.depth, first, last, rd.zero, rd.k.pa, noise)
 	f.hold.pull = nodes
 	f.hold.slope = slope
+	if len(nodes) > 0 {
+		return // a pull that bends can't be carried on by a line
+	}
 	n, sum, st := 0.0, 0.0, 0.0
 	if slope != 0 && last-from > 6 { // nearer by where it still rises
 		from = max(from, last-max(3, int(0.15/math.Max(interval, 1e-3))))

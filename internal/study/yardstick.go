@@ -81,11 +81,11 @@ const chains = 8
 // moves, and starts eight chains of Metropolis moves from all over it. The
 // volume only turns q/V into q, so it is integrated out and drawn at the end.
 //
-// It takes 5 to 15 s for most traces on one core, and up to 40 s for long dense
-// ones of little noise. It needs a rig that states both
-// volumes, rig leak, accuracy, span, air pressure and temperature, and a vented
-// trace of single samples; else an error says what is missing. A result that
-// is not Converged is returned as such, without an error.
+// It takes 6 to 20 s for most traces on one core, and a minute or two for long
+// dense ones of little noise. It needs a rig that states both volumes, rig
+// leak, accuracy, span, air pressure and temperature, and a vented trace of
+// single samples; else an error says what is missing. A result that is not
+// Converged is returned as such, without an error.
 func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, error) {
 	o = o.filled()
 	rec, err := recordingOf(t, tr, o.Doubt)

@@ -53,8 +53,8 @@ func TestSamplerOnABentTarget(t *testing.T) {
 			math.Log(0.25*normal(x[atEdge], -2, 0.3)+0.75*normal(x[atEdge], 1.5, 0.3)+1e-300) + x[atEdge]*x[atEdge]/2
 	}
 	s := newSampler(tg, rand.New(rand.NewPCG(1, 2)))
-	o := BruteOptions{Effective: 15000, Calls: 250_000}.filled()
-	ps, _ := s.anneal(600, 4)
+	o := BruteOptions{Effective: 8000, Calls: 250_000}.filled()
+	ps, _ := s.anneal(o.Population, o.Sweeps)
 	s.teach(ps, o)
 	out, _ := s.chains(ps, o)
 	var total, n float64
