@@ -130,23 +130,31 @@ func densityAtZero(x []float64) float64 {
 func (rd *reader) vapour(f *fit, post *posterior) {
 	b := f.hold.bins
 	loss := b[0].value - b[len(b)-1].value
-	type wv struct{ v, w float64 }
-	vs := make([]wv, len(post.atoms))
-	for i, a := range post.atoms {
-		vs[i] = wv{a.vap * (1 - math.Exp(-b[len(b)-1].time/f.vapTau[a.tau])), a.logW}
+	last := b[len(b)-1].time
+	took := func(a *atom) float64 { return a.vap * (1 - math.Exp(-last/f.vapTau[a.tau])) }
+	little := 0.0 // the chance that it took no more than a tenth of the loss
+	for i := range post.atoms {
+		if a := &post.atoms[i]; a.vap == 0 || took(a) <= 0.1*loss {
+			little += a.logW
+		}
 	}
-	sort.Slice(vs, func(i, j int) bool { return vs[i].v < vs[j].v })
+	much := little < 0.05 && loss > 0
+	if !much && 2*(post.bestWith-post.bestWithout) <= 9 {
+		return
+	}
+	order := make([]int, len(post.atoms))
+	for i := range order {
+		order[i] = i
+	}
+	sort.Slice(order, func(i, j int) bool { return took(&post.atoms[order[i]]) < took(&post.atoms[order[j]]) })
 	acc, q5 := 0.0, 0.0
-	for _, v := range vs {
-		acc += v.w
-		if acc >= 0.05 {
-			q5 = v.v
+	for _, i := range order {
+		if acc += post.atoms[i].logW; acc >= 0.05 {
+			q5 = took(&post.atoms[i])
 			break
 		}
 	}
-	if 2*(post.bestWith-post.bestWithout) > 9 || q5 > 0.1*loss && loss > 0 {
-		rd.warn(Warning{Code: FallStops, Figure: q5})
-	}
+	rd.warn(Warning{Code: FallStops, Figure: q5})
 }
 
 // describe sets kind, deepest flow, rate of fall, loss and the fitted curve.
