@@ -1,6 +1,6 @@
 # make demo   builds, reads the example head, writes out/
 # make test   everything: format, vet, static analysis, race tests, full tests,
-#             fuzz targets for a few seconds, the demo's page in a browser
+#             a short turn of every fuzz target, the demo's page in a browser
 # make check  the quick part of make test
 # make bench  benchmarks;  make study  the accuracy study (long)
 # make fuzz   every fuzz target for FUZZTIME each
@@ -49,7 +49,7 @@ full:
 	$(GO) -C tools run ./gotest -dir .. ./...
 
 fuzz-short:
-	@tools/fuzz.sh 2s
+	@tools/fuzz.sh 1000x
 
 fuzz:
 	@tools/fuzz.sh $(FUZZTIME)

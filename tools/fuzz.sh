@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# fuzz.sh TIME runs every fuzz target of the module for TIME each.
+# fuzz.sh TIME runs every fuzz target of the module for TIME each: 2m, or 1000x
+# for that many inputs (a deadline can cut an input off and fail the run).
 set -euo pipefail
 time=$1
 found=0
