@@ -3,6 +3,8 @@ package leak
 import (
 	"math"
 	"sort"
+
+	"seatproof/num"
 )
 
 // Between-test scatter before a shop has repeats of its own: the sd of the
@@ -51,7 +53,7 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 		if q := r.Draws[i].Flow; q > 0 {
 			x := math.Log(q / limit)
 			for _, s := range sigma {
-				over += normalCDF(x/s) / k
+				over += num.NormalCDF(x/s) / k
 			}
 		}
 	}

@@ -125,6 +125,4 @@ func shortest(x []float64) Interval {
 	return Interval{quantile(x, 0.5), x[at], x[at+k-1]}
 }
 
-func normalCDF(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
-
 func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }

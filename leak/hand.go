@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"seatproof/gas"
+	"seatproof/num"
 	"seatproof/rig"
 	"seatproof/trace"
 )
@@ -251,7 +252,7 @@ func (h *handFit) logLikelihood(a float64, w handWay, slip float64) float64 {
 		s2 := p.sd*p.sd + slope[i]*slope[i]*p.timeSD*p.timeSD
 		if p.censored {
 			x := (v[i] + d - p.v) / math.Sqrt(s2+1/sw)
-			logW += math.Log(normalCDF(x) + 1e-300)
+			logW += math.Log(num.NormalCDF(x) + 1e-300)
 			continue
 		}
 		r := p.v - v[i] - d

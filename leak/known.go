@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"seatproof/gas"
+	"seatproof/num"
 	"seatproof/rig"
 	"seatproof/unit"
 )
@@ -101,7 +102,7 @@ func cutAtZero(mean, sd float64) (m, s float64) {
 		return math.Max(mean, 0), sd
 	}
 	x := mean / sd
-	h := math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) / normalCDF(x) // hazard at the cut
+	h := math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) / num.NormalCDF(x) // hazard at the cut
 	return mean + sd*h, sd * math.Sqrt(math.Max(1-h*(h+x), 1e-6))
 }
 
@@ -114,7 +115,10 @@ func (k *known) takeAir(r rig.Rig) {
 	if !p.Known {
 		if r.Air.Altitude.Known {
 			h := r.Air.Altitude
-			p = unit.About(standardPressure(h.Value), math.Hypot(altitudeWeather, 11.5*h.Spread))
+			p = guessPressure
+			if here, err := gas.StandardPressure(h.Value); err == nil {
+				p = unit.About(here, math.Hypot(altitudeWeather, 11.5*h.Spread)) // 11.5 Pa a metre
+			}
 		} else {
 			p = guessPressure
 			k.guess(inputPressure, p, unit.PressureDim)
@@ -188,11 +192,6 @@ func (k *known) wall() (ratio, sd float64) {
 	part := k.portV.median / v
 	t := (k.rigV.median*k.ta + k.portV.median*k.headT) / v
 	return t / k.ta, part * k.headTSD / k.ta
-}
-
-// standardPressure is gas.StandardPressure kept within its range.
-func standardPressure(h float64) float64 {
-	return 101325 * math.Pow(1-0.0065*h/288.15, 5.255876)
 }
 
 // saturation returns the vapour pressure [Pa] that bounds the vapour of what

@@ -1,6 +1,10 @@
 package leak
 
-import "math"
+import (
+	"math"
+
+	"seatproof/num"
+)
 
 // cell is one value of the nuisances that are gone through one by one.
 type cell struct {
@@ -115,7 +119,7 @@ func (p *posterior) atShare(g *nodeSums, at *atom, prior float64, keep bool, sum
 		mean := (ga - paA*vap) / paa
 		cut := 1.0
 		if mean < 5*sd {
-			cut = normalCDF(mean / sd)
+			cut = num.NormalCDF(mean / sd)
 			logW += math.Log(cut + 1e-300)
 		}
 		sum.add(logW)

@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 	"testing"
+
+	"seatproof/num"
 )
 
 // quantilesOf returns n equally likely values of a distribution, given by its
@@ -23,7 +25,7 @@ func TestNormal(t *testing.T) {
 		{0.5, 0}, {0.841344746, 1}, {0.95, 1.644853627}, {0.975, 1.959963985}, {0.99, 2.326347874}, {0.0013498980, -3},
 	} {
 		near(t, "quantile", normalQuantile(c.p), c.z, 1e-7)
-		near(t, "probability", normalCDF(c.z), c.p, 1e-8)
+		near(t, "probability", num.NormalCDF(c.z), c.p, 1e-8)
 	}
 }
 
@@ -100,7 +102,7 @@ func TestShortestInterval(t *testing.T) {
 // at m = 1.95.
 func TestDensityAtZero(t *testing.T) {
 	cut := func(m float64) []float64 {
-		below := normalCDF(-m)
+		below := num.NormalCDF(-m)
 		return quantilesOf(2000, func(p float64) float64 { return m + normalQuantile(below+p*(1-below)) })
 	}
 	for _, m := range []float64{0, 0.5, 1, 1.5, 1.8, 2.1, 2.5, 3, 4, 8} {
@@ -137,7 +139,7 @@ func overByIntegration(q, s, limit float64) float64 {
 	for z := -6.0; z <= 6; z += 1e-3 {
 		w := math.Exp(-z * z / 2)
 		sigma := 0.3 * math.Exp(logSD*z)
-		sum += w * normalCDF(math.Log(q/limit)/math.Hypot(s, math.Sqrt2*sigma))
+		sum += w * num.NormalCDF(math.Log(q/limit)/math.Hypot(s, math.Sqrt2*sigma))
 		weight += w
 	}
 	return sum / weight
@@ -237,7 +239,7 @@ func TestRoundingSD(t *testing.T) {
 			mean := (float64(k) + 0.5) / 200
 			m := 0.0
 			for i := -6; i <= 7; i++ {
-				p := normalCDF((float64(i)+0.5-mean)/noise) - normalCDF((float64(i)-0.5-mean)/noise)
+				p := num.NormalCDF((float64(i)+0.5-mean)/noise) - num.NormalCDF((float64(i)-0.5-mean)/noise)
 				m += p * float64(i)
 			}
 			ss += (m - mean) * (m - mean) / 200

@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"seatproof/gas"
+	"seatproof/num"
 	"seatproof/rig"
 	"seatproof/trace"
 )
@@ -120,7 +121,7 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	flow50 := make([]float64, n)
 	seq := newSequence(3)
 	var u [3]float64
-	cut := normalCDF(mean / sd)
+	cut := num.NormalCDF(mean / sd)
 	for i := range n {
 		seq.next(u[:])
 		p := u[0]
