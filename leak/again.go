@@ -66,11 +66,11 @@ func (rd *reader) finish() {
 	g := again(out.Draws)
 	t := equalTailed(g)
 	if out.UpperLimitOnly {
-		t.Low, t.High = 0, quantile(g, 0.95)
+		t.Low, t.High = 0, math.Max(quantile(g, 0.95), out.Leak.High)
 	}
 	out.TestedAgain = &t
 	rd.compareSteady()
-	if !rd.k.hasVolume && out.Source == FromHold {
+	if !rd.k.hasVolume && out.Source != FromSteady {
 		rd.withoutVolume()
 	}
 }

@@ -79,8 +79,8 @@ func (rd *reader) handPoints() ([]handPoint, *Refusal) {
 	if rd.r.Gauge.Division == 0 && half > 0 {
 		half /= 2 // a digital step is read to half of itself
 	}
-	if half <= 0 {
-		half = 0.005 * k.span
+	if rd.r.Gauge.Division == 0 { // an eye reads a scale no finer than that
+		half = math.Max(half, 0.005*k.span)
 	}
 	rd.zero, rd.zeroSD = 0, half/math.Sqrt(3)
 	if k.zero.Known {
@@ -111,6 +111,8 @@ func (rd *reader) handPoints() ([]handPoint, *Refusal) {
 		return nil, &Refusal{Code: NoVacuum, Figure: deepest}
 	case pts[0].censored:
 		return nil, &Refusal{Code: TooFewSamples, Figure: 0}
+	case pts[len(pts)-1].v > pts[0].v+3*math.Hypot(pts[0].sd, pts[len(pts)-1].sd) && !pts[len(pts)-1].censored:
+		return nil, &Refusal{Code: NoHold} // it rose: the pump was still on
 	case dur < 2:
 		return nil, &Refusal{Code: HoldTooShort, Figure: dur, Other: float64(len(pts))}
 	}

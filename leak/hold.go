@@ -200,7 +200,7 @@ func (m *holdModel) endOfPull(nodes []node) thermal {
 
 // pullNodes returns the last seconds of the pull before point off as nodes, or
 // nil when the depth stood still there (its slope within three of its own
-// standard deviations, and under 1 % of the vacuum a second).
+// standard deviations, or under 0.2 % of the vacuum a second).
 func pullNodes(t *trace.Trace, depth []float64, first, off int, zero, pa, noise float64) (nodes []node, slope float64) {
 	from := off
 	for from > first && t.Time[off]-t.Time[from-1] <= 0.5 {

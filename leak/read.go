@@ -187,6 +187,14 @@ func (rd *reader) findZero() *Refusal {
 		}
 	}
 	stuck := roundingSD(p.Noise, rd.step)
+	if rd.t.Kind == trace.Absolute && rd.zero == 0 {
+		// a trace that starts near nothing and ends near the room is upside
+		// down: its column is a vacuum
+		first := -median(rd.depth[:min(20, len(rd.depth))])
+		if first < 0.05*rd.k.pa {
+			return &Refusal{Code: GaugeZero, Figure: rd.k.pa - first, Other: 0.05 * rd.k.span}
+		}
+	}
 	switch {
 	case n > 0:
 		rd.zero = sum / n
@@ -377,7 +385,7 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 	f.shutSD = math.Hypot(f.shutSD, back/math.Sqrt(3))
 	f.rig, f.rigSD = k.rigLeak/k.volume(), k.rigLeakSD/k.volume()
 	if back == 0 {
-		rd.addBefore(f, noise, interval, rd.phases.Earliest-early)
+		rd.addBefore(f, noise, rd.phases.Earliest-early)
 	}
 	rd.setSeep(f)
 	f.collect()
@@ -436,7 +444,7 @@ func (f *fit) collect() {
 
 // addBefore adds the level just before the shut-off, carried to it, where the
 // hose lets it be the same: it places the start of a fast fall.
-func (rd *reader) addBefore(f *fit, noise, interval, until float64) {
+func (rd *reader) addBefore(f *fit, noise, until float64) {
 	t := rd.t
 	last := sort.SearchFloat64s(t.Time, until) - 1
 	ph, ok := rd.phases.Find(trace.Steady)
@@ -457,27 +465,21 @@ func (rd *reader) addBefore(f *fit, noise, interval, until float64) {
 	if len(nodes) > 0 {
 		return // a pull that bends can't be carried on by a line
 	}
-	n, sum, st := 0.0, 0.0, 0.0
-	if slope != 0 && last-from > 6 { // nearer by where it still rises
-		from = max(from, last-max(3, int(0.15/math.Max(interval, 1e-3))))
-	}
+	n, sum := 0.0, 0.0
 	for i := from; i <= last; i++ {
 		c := rd.countAt(i)
 		n += c
 		sum += c * rd.depth[i]
-		st += c * t.Time[i]
 	}
-	level := sum/n + slope*(rd.phases.ShutOff-st/n)
+	level := sum / n
 	stuck := roundingSD(noise, rd.step)
 	// 0.05 % of the vacuum: the valve's own handling moves it a little
-	sd := math.Sqrt(noise*noise/n + stuck*stuck + 0.0005*0.0005*level*level + math.Pow(0.1*slope*(last0(t, last)-st/n), 2))
+	sd := math.Sqrt(noise*noise/n + stuck*stuck + 0.0005*0.0005*level*level)
 	if rd.r.Hose.GaugeAt == rig.GaugeAtPump {
 		return
 	}
 	f.hold.before = &bin{value: level, sd: sd, n: n}
 }
-
-func last0(t *trace.Trace, i int) float64 { return t.Time[i] }
 
 // setSeep sets slip and inertia: from the seat where its size is given, else
 // open.

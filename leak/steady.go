@@ -237,7 +237,7 @@ func (rd *reader) steadyBudget() {
 // within their intervals.
 func (rd *reader) compareSteady() {
 	out := rd.out
-	if out.Source != FromHold || out.Steady == nil || out.Steady.rising || out.Steady.At50 == nil || !rd.k.hasVolume {
+	if out.Source == FromSteady || out.Steady == nil || out.Steady.rising || out.Steady.At50 == nil || !rd.k.hasVolume {
 		return
 	}
 	// not cut at zero: a small leak's steady reading says little, not "some"

@@ -91,6 +91,14 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 		o.Err = fmt.Errorf("%s: %w", p.file, err)
 		return o
 	}
+	if n := t.Len(); q.off != nil && (n == 0 || *q.off <= t.Time[0] || *q.off >= t.Time[n-1]) {
+		end := 0.0
+		if n > 0 {
+			end = t.Time[n-1]
+		}
+		o.Err = &fault{"--shut-off", fmt.Errorf("%s: %.4g s lies outside the trace, which goes from 0 to %.4g s", p.file, *q.off, end), "give a time within it"}
+		return o
+	}
 	r := q.rig
 	if h, ok := heldNamed(t.Header.Held); ok && !q.held {
 		r.Port.Held = h

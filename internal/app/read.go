@@ -182,6 +182,9 @@ func (a *App) understand(ctx context.Context, job ReadJob) (question, error) {
 		style:  report.Style{Full: job.Full},
 		trace:  trace.ReadOptions{Column: job.Column, Columns: job.Columns},
 	}
+	if e := filepath.Ext(job.Plot); e != "" && e != ".svg" && !strings.HasSuffix(job.Plot, "/") {
+		return q, &fault{"--plot", fmt.Errorf("drawings are SVG, and %q ends in %s", job.Plot, e), "name it .svg, or a folder ending in /"}
+	}
 	if len(job.Files) == 0 {
 		return q, &fault{"read", errors.New("no trace named"), "name one or more files"}
 	}
@@ -318,6 +321,9 @@ func judge(o *report.Outcome, q question, diameter, ta float64) error {
 		over := r.ChanceOver(o.Limit.Flow)
 		o.Over = &over
 		o.Verdict = limit.Judge(over, q.strict)
+		if r.UpperLimitOnly && o.Verdict == limit.Leaks {
+			o.Verdict = limit.CantTellYet // "less than" can't be too much
+		}
 	}
 	return nil
 }

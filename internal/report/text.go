@@ -160,6 +160,9 @@ func budgetWords(r *leak.Reading, s Style) string {
 func guesses(o *Outcome, s Style) []string {
 	var out []string
 	for _, g := range o.Reading.Guessed {
+		if g.Widened > 0 && g.Widened < 1.005 && !s.Full {
+			continue // it cost nothing
+		}
 		words := g.Input
 		if g.Guess.Known && g.Dim != 0 {
 			words += " " + s.quantity(g.Guess, g.Dim)
