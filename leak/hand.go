@@ -342,7 +342,11 @@ func (rd *reader) handDescribe(h *handFit, pts []handPoint) {
 	last := pts[len(pts)-1]
 	over := last.time - pts[0].time
 	lost := pts[0].v - last.v
-	out.Lost = &Lost{Vacuum: math.Max(0, lost), Over: over}
+	for _, p := range pts[1:] { // the last one that was read, not only bounded
+		if !p.censored {
+			out.Lost = &Lost{Vacuum: math.Max(0, pts[0].v-p.v), Over: p.time - pts[0].time}
+		}
+	}
 	rate := lost / over
 	u := 1.96 * math.Hypot(math.Hypot(last.sd, pts[0].sd)/over, rate*last.timeSD/over)
 	if last.censored {

@@ -202,7 +202,8 @@ func (rd *reader) answerFromSteady() *Refusal {
 	if out.Share == nil {
 		out.Kind = KindUnresolved
 	}
-	rd.warn(Warning{Code: SteadyAlone, Figure: (leak.High - leak.Low) / 2})
+	_, held := rd.phases.Find(trace.Hold)
+	rd.warn(Warning{Code: SteadyAlone, Figure: (leak.High - leak.Low) / 2, Count: boolCount(held && !rd.k.hasVolume)})
 	rd.sizes()
 	rd.steadyBudget()
 	rd.finish()

@@ -127,6 +127,9 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 		if w.Figure > 0 {
 			what += ", ±" + s.flow(w.Figure) + " cm³/min"
 		}
+		if w.Count > 0 { // a hold was there, its volume was not
+			return Message{what + ": the hold, with a volume, is 20 to 80 times finer.", "Give the rig's volume and the port's."}
+		}
 		return Message{
 			what + ": a hold of 15 s is 20 to 80 times finer.",
 			"Hold the port for 15 s or more, and give the rig's volume and the port's.",
