@@ -27,7 +27,6 @@ func (rd *reader) answerFromHold(f *fit, ph trace.Phase) bool {
 			p = post.centre()
 		}
 	}
-	rd.settle = settled{a: p.a, tau: math.Exp(p.logT)}
 	out.Source = FromHold
 	out.Draws = rd.scaleDraws(post.draws(drawsKept, false))
 	rd.summarise(post)
@@ -168,8 +167,7 @@ func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
 	}
 	tau := math.Exp(p.logT)
 	settledFrom := 5 * tau
-	rd.settle.fast = p.a > 4.2/60/tau
-	if rd.settle.fast {
+	if p.a > 4.2/60/tau { // q > 4.2 V/tau in cm³/min, cm³, s
 		rd.warn(Warning{Code: FastHold, Figure: tau})
 	}
 	// the curve as fitted, and the fall once the gas has settled
