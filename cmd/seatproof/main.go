@@ -80,7 +80,7 @@ func run(args []string, stdout, stderr io.Writer, terminal bool) int {
 	return int(app.Answered)
 }
 
-// exitError carries an exit code that is not nought through kong.
+// exitError carries an exit code that is not zero through kong.
 type exitError app.Exit
 
 func (e exitError) Error() string { return "exit" }

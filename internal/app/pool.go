@@ -113,11 +113,11 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 	if r.Volume.Known && r.Port.Volume.Known {
 		o.Volume = r.Volume.Value + r.Port.Volume.Value
 	}
-	nought := r.Gauge.Zero.Value
+	zero := r.Gauge.Zero.Value
 	if t.Kind == trace.Absolute {
-		nought = -o.Room
+		zero = -o.Room
 	}
-	o.Sketch = report.NewSketch(t, o.Reading.Phases, nought)
+	o.Sketch = report.NewSketch(t, o.Reading.Phases, zero)
 	if err := judge(o, q, p.diameter, o.Reading.RoomTemp); err != nil {
 		o.Err = fmt.Errorf("%s: %w", p.file, err)
 	}

@@ -243,10 +243,13 @@ func (a *App) understand(ctx context.Context, job ReadJob) (question, error) {
 	default:
 		l, err := unit.Parse(job.Limit, unit.FlowDim)
 		if err != nil {
-			return q, &fault{"--limit", err, ""}
+			return q, &fault{"--limit", err, "write a leak rate, such as \"20 cm3/min\", or the word workmanship"}
 		}
 		if !(l.Value > 0) {
-			return q, &fault{"--limit", fmt.Errorf("%s can't be a limit", job.Limit), "it must be above nought"}
+			return q, &fault{"--limit", fmt.Errorf("%s can't be a limit", job.Limit), "it must be above zero"}
+		}
+		if l.Spread > 0 {
+			return q, &fault{"--limit", fmt.Errorf("%s has a ±, and a limit is a line", job.Limit), "leave the ± out"}
 		}
 		q.limit.flow = l.Value
 	}

@@ -271,7 +271,7 @@ func (d *drawing) whole(o *Outcome, l layout, top, bottom float64) {
 		n = 1
 	}
 	lo, hi := v0/u.Size, max(v1/u.Size, 1e3/u.Size)
-	if lo > -0.05*hi { // noise about nought
+	if lo > -0.05*hi { // noise about zero
 		lo = 0
 	}
 	y, yt, yd := linear(lo, hi, bottom, top, n)

@@ -8,7 +8,7 @@ import (
 	"seatproof/trace"
 )
 
-// A share that is all but nought or one is said in whole per cents.
+// A share that is all but zero or one is said in whole per cents.
 func TestShares(t *testing.T) {
 	for _, c := range []struct {
 		low, high float64

@@ -23,10 +23,10 @@ const (
 )
 
 // NewSketch thins t; phases (of the reading) say where it is vented, which is
-// nought of the drawing, and where the hold is. nought is what the trace's depth
+// zero of the drawing, and where the hold is. zero is what the trace's depth
 // (trace.Depth) is with the port open [Pa], for a trace that is nowhere vented.
 // The trace is not kept.
-func NewSketch(t *trace.Trace, phases []trace.Phase, nought float64) Sketch {
+func NewSketch(t *trace.Trace, phases []trace.Phase, zero float64) Sketch {
 	if len(t.Hand) > 0 {
 		s := Sketch{Hand: true}
 		for _, h := range t.Hand {
@@ -42,11 +42,11 @@ func NewSketch(t *trace.Trace, phases []trace.Phase, nought float64) Sketch {
 			for _, v := range depth[p.First : p.Last+1] {
 				sum += v
 			}
-			nought = sum / float64(p.Last-p.First+1)
+			zero = sum / float64(p.Last-p.First+1)
 			break
 		}
 	}
-	vacuum := func(i int) float64 { return depth[i] - nought }
+	vacuum := func(i int) float64 { return depth[i] - zero }
 	s := Sketch{All: thin(t.Time, vacuum, 0, t.Len()-1, sketchAll)}
 	if h := holdOf(phases); h != nil && h.First >= 0 && h.Last < t.Len() {
 		s.Hold = thin(t.Time, vacuum, h.First, h.Last, sketchHold)

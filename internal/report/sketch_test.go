@@ -44,7 +44,7 @@ func TestThinKeepsSpikes(t *testing.T) {
 	}
 }
 
-// The drawing's nought is the vented reading; absolute pressures become
+// The drawing's zero is the vented reading; absolute pressures become
 // vacuums by it.
 func TestSketchNought(t *testing.T) {
 	tr := &trace.Trace{Kind: trace.Absolute, Time: []float64{0, 1, 2, 3}, Value: []float64{99.8e3, 100.2e3, 40e3, 45e3}}
@@ -71,7 +71,7 @@ func TestSparkline(t *testing.T) {
 		t.Errorf("got %q, want low, high, and half at the end", got)
 	}
 	if (Sketch{All: []Point{{0, 0}, {1, 0}}}).Sparkline(10) != "" {
-		t.Error("a trace that never left nought has a sparkline")
+		t.Error("a trace that never left zero has a sparkline")
 	}
 }
 

@@ -120,7 +120,7 @@ func detail(o *Outcome, s Style) [][2]string {
 			add("edge", Figure(r.Edge.Median, 4)+", "+s.between(*r.Edge, 1)+"; 0 is rounded, 1 sharp")
 		}
 		if r.Zero != nil {
-			add("gauge at nought", s.vacuum(r.Zero.Median))
+			add("gauge at zero", s.vacuum(r.Zero.Median))
 		}
 		var phases []string
 		for _, p := range r.Phases {

@@ -169,7 +169,7 @@ var refusals = map[leak.RefusalCode]func(Style, leak.Refusal) Message{
 	},
 	// Figure is the vented reading [Pa], Other 5 % of the gauge's span [Pa].
 	leak.GaugeZero: func(s Style, r leak.Refusal) Message {
-		what := "Open to the room, the gauge does not read nought"
+		what := "Open to the room, the gauge does not read zero"
 		if r.Figure != 0 {
 			what = fmt.Sprintf("Open to the room, the gauge reads %s", s.lost(r.Figure))
 		}
@@ -180,7 +180,7 @@ var refusals = map[leak.RefusalCode]func(Style, leak.Refusal) Message{
 	},
 	leak.NoZero: func(Style, leak.Refusal) Message {
 		return Message{
-			"The recording is nowhere open to the room, and the rig file gives no zero, so what the gauge calls nought is not known.",
+			"The recording is nowhere open to the room, and the rig file gives no zero, so what the gauge calls zero is not known.",
 			"Record 2 s with the port open before the pull, or give [gauge] zero in the rig file.",
 		}
 	},

@@ -68,7 +68,7 @@ func mustRead(t *testing.T, text []byte) *trace.Trace {
 }
 
 // Each test takes about as long as a person's does, and its gauge shows what
-// the rig allows: near nought vented, the pump's blanked reading at most.
+// the rig allows: near zero vented, the pump's blanked reading at most.
 func TestTracesArePlausible(t *testing.T) {
 	for i, p := range ports {
 		tr, err := p.trace(uint64(i + 1))
@@ -94,7 +94,7 @@ func TestTracesArePlausible(t *testing.T) {
 	}
 }
 
-// Over the last pascals before the room a flow goes to nought in a straight
+// Over the last pascals before the room a flow goes to zero in a straight
 // line, and beyond it turns with it.
 func TestIntoRoom(t *testing.T) {
 	flow := intoRoom(gas.Opening{Area: ventArea})

@@ -12,7 +12,7 @@ import (
 const (
 	fine     = 0.002 // s, step of the gauge's lag
 	ventArea = 3e-6  // m², of the fitting opened to vent
-	rest     = 20.0  // Pa from the room over which flows go to nought
+	rest     = 20.0  // Pa from the room over which flows go to zero
 	contact  = 1.2e-3
 )
 
@@ -91,7 +91,7 @@ func (p port) run(chance *rand.Rand) (*rig.Run, error) {
 }
 
 // intoRoom returns the mass flow [kg/s] of the elements side by side from the
-// room to the absolute pressure. Over the last [rest] pascals it goes to nought
+// room to the absolute pressure. Over the last [rest] pascals it goes to zero
 // in a straight line: an opening's root has no bound to its slope there.
 func intoRoom(elements ...gas.Element) func(abs float64) float64 {
 	flow := func(abs float64) float64 {
