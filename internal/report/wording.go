@@ -59,6 +59,12 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 		if w.Figure > 0 || w.Other > 0 {
 			what += fmt.Sprintf(": %s against %s cm³/min", s.flow(w.Figure), s.flow(w.Other))
 		}
+		if w.Figure > 0 && w.Other > 100*w.Figure {
+			return Message{
+				what + ": so far apart that a unit looks wrong, the file's or the rig file's.",
+				"Check the unit in the header (kPa or mbar?), and the pump's figures; then the blanked reading and the volume.",
+			}
+		}
 		return Message{
 			what + ".",
 			"Take the blanked reading again (a tired pump), and check the volume and that the hose is not pinched.",
