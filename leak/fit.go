@@ -4,8 +4,8 @@ import (
 	"math"
 )
 
-// priorTau is the wall time constant [s] before a trace has spoken: lognormal,
-// median 0.32 s, 95 % 0.05 to 2 s.
+// Mean and sd of the logarithm of the wall time constant [s] before a trace has
+// spoken: median 0.32 s, 95 % 0.05 to 2 s.
 var (
 	priorLogTau   = math.Log(0.32)
 	priorLogTauSD = math.Log(2/0.05) / (2 * 1.96)
@@ -76,8 +76,8 @@ func (f *fit) residuals(p *point, out []float64) {
 
 const fitted = 7 // a, s, v0, logT, shut, logL, inert
 
-// prior adds the pseudo-observations that keep the search where the priors
-// are; it returns the sum of their squares.
+// prior returns the pseudo-observations that keep the search where the priors
+// are: what is left of each, over its sd (r), and one over that sd (w).
 func (f *fit) prior(p *point) (r [fitted]float64, w [fitted]float64) {
 	w = [fitted]float64{
 		0, 1 / 0.6, 0, 1 / f.tauSD, 1 / math.Max(f.shutSD, 1e-6),
@@ -244,12 +244,8 @@ func (f *fit) begin(tau float64) point {
 	if f.hold.before == nil {
 		v0 += rate * b[0].time
 	}
-	p := point{
+	return point{
 		a: math.Min(math.Max(a-f.rig, 1e-6), largestLeak), s: 0.5, v0: v0, logT: math.Log(tau), e: 0.5, mix: 0.5,
 		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2,
 	}
-	if f.film {
-		p.mix = 0
-	}
-	return p
 }

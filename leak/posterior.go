@@ -12,7 +12,7 @@ type atom struct {
 	e, de     float64
 	mix       float64
 	vap       float64 // Pa
-	tau       int     // index into vapourTau
+	tau       int     // index into the fit's vapTau
 	cutFactor float64 // P(leak >= 0)
 	pure      bool    // exactly an opening or a seep
 }
@@ -46,7 +46,6 @@ type posterior struct {
 	l     *linear // the part being integrated
 	part  int
 	prior float64 // its log prior weight
-	film  bool
 	parts []part
 	scale float64 // the misfit's widening: variances are multiplied by it
 	atoms []atom
@@ -77,13 +76,13 @@ func (p *posterior) integrate() {
 
 // integratePart appends the atoms of one part and returns its log evidence.
 func (p *posterior) integratePart(i int) float64 {
-	p.l, p.part, p.film = p.parts[i].l, i, p.parts[i].film
+	p.l, p.part = p.parts[i].l, i
 	p.prior = p.parts[i].prior - p.l.det
 	l := p.l
 	a := math.Max(l.at.a, 1e-9)
 	sens := func(k int, sd float64) bool { return l.n[k][k]/p.scale*sd*sd > 0.03 }
 	mixes, mixStep := []float64{0}, 1.0
-	if !p.film {
+	if !p.parts[i].film {
 		mixes[0] = 0.5
 		if sens(colMix, 0.29) {
 			lo, hi := p.rangeOf(func(x float64) (z float64) {

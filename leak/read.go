@@ -265,7 +265,7 @@ func (rd *reader) readHold() *Refusal {
 		if ref.Code == NoHold {
 			return rd.steadyOr(ref)
 		}
-		if ref.Code == HoldTooShort && rd.out.Steady != nil && rd.out.Steady.Flow != nil && rd.bluntEnough(ph) {
+		if ref.Code == HoldTooShort && rd.out.Steady != nil && rd.out.Steady.Flow != nil && rd.bluntEnough() {
 			rd.warn(Warning{Code: FastHold})
 			return rd.answerFromSteady()
 		}
@@ -289,9 +289,8 @@ func (rd *reader) steadyOr(ref *Refusal) *Refusal {
 
 // bluntEnough says whether a hold too short to fit is short because the leak is
 // large: its rate is over 4.2 volumes a tau.
-func (rd *reader) bluntEnough(ph trace.Phase) bool {
-	s := rd.out.Steady
-	return s.Flow.Median > 4.2/60*rd.k.volume()/0.32
+func (rd *reader) bluntEnough() bool {
+	return rd.out.Steady.Flow.Median > 4.2/60*rd.k.volume()/0.32
 }
 
 func median(x []float64) float64 {

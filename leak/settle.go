@@ -60,7 +60,7 @@ func (f *fit) settleWall(post *posterior, tops []point, film bool) (matters bool
 			post.parts = append(post.parts, part{l: l, film: film, prior: prior})
 			continue
 		}
-		f.walkTau(post, walk{p, math.Max(sd, 0.02), lo, hi, film, prior}, &best)
+		f.walkTau(post, walk{p, math.Max(sd, 0.02), lo, hi, prior}, &best)
 	}
 	return true
 }
@@ -83,7 +83,6 @@ type walk struct {
 	from   point
 	sd     float64 // of the logarithm of tau there
 	lo, hi float64
-	film   bool
 	prior  float64
 }
 
@@ -99,7 +98,7 @@ func (f *fit) walkTau(post *posterior, w walk, best *float64) {
 		q, _ := f.improve(p, 3)
 		x := (logT - priorLogTau) / priorLogTauSD
 		prior := w.prior - x*x/2 + math.Log(step/(math.Sqrt(2*math.Pi)*priorLogTauSD)) - math.Log(step/2)
-		post.parts = append(post.parts, part{l: f.linearise(q), film: w.film, prior: prior})
+		post.parts = append(post.parts, part{l: f.linearise(q), film: f.film, prior: prior})
 		z := post.integratePart(len(post.parts) - 1)
 		*best = math.Max(*best, z)
 		return q, z

@@ -38,18 +38,17 @@ func (rd *reader) readSteady() {
 	s := &SteadyReading{Vacuum: Interval{v, v - u, v + u}}
 	s.rising = rising
 	rd.out.Steady = s
+	c, err := rd.r.Pump.Here(rd.k.pa)
 	if b := rd.r.Pump.Blanked; b.Known {
 		x := b.Value
-		if c, err := rd.r.Pump.Here(rd.k.pa); err == nil {
+		if err == nil {
 			x = c.Blanked()
 		}
 		rd.out.Blanked = &Interval{x, x - b.Spread, x + b.Spread}
 	}
-	c, err := rd.r.Pump.Here(rd.k.pa)
-	if err != nil {
-		return
+	if err == nil {
+		rd.steadyFlow(s, c, v, own)
 	}
-	rd.steadyFlow(s, c, v, own)
 }
 
 // risesAtEnd says whether the last half second of a phase still rose, by more
@@ -143,20 +142,20 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	a, b := equalTailed(at), equalTailed(flow50)
 	s.Flow, s.At50 = &a, &b
 	s.draws = at50
-	mid, _ := meanFlow(l, r, slip)
+	mid := meanFlow(l, r, slip)
 	s.free = Interval{mean / mid, (mean - 1.96*sd) / (mid * 1.06), (mean + 1.96*sd) / (mid * 0.94)}
 }
 
-// meanFlow returns the mean of the flow at ratio r over that at 50 kPa, and half
-// its range, over the ways of flowing.
-func meanFlow(l law, r, slip float64) (mid, half float64) {
+// meanFlow returns the flow at ratio r over that at 50 kPa, the middle of its
+// range over the ways of flowing.
+func meanFlow(l law, r, slip float64) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, k := range []shapes{mixture(1, 0, 0, slip, 0), mixture(1, 1, 0, slip, 0), mixture(1, 1, 1, slip, 0)} {
 		l.setShapes(k)
 		f := math.Max(l.flow(r), 0.05)
 		lo, hi = math.Min(lo, f), math.Max(hi, f)
 	}
-	return (lo + hi) / 2, (hi - lo) / 2
+	return (lo + hi) / 2
 }
 
 // vacuumAtPump returns the vacuum at the pump's inlet when the gauge shows v:

@@ -172,7 +172,7 @@ func (f *finder) find() Phases {
 		end = n - 1
 	}
 	vent, ventSteep := f.vent(start, end)
-	f.bounds(start, deepestAt, vent, ventSteep, end, ventedAfter)
+	f.bounds(start, vent, ventSteep, end, ventedAfter)
 	return f.p
 }
 
@@ -274,7 +274,7 @@ func (f *finder) vent(start, end int) (at int, steep bool) {
 
 // bounds finds the shut-off between the start of the pull and the vent, and
 // lists the phases.
-func (f *finder) bounds(start, deepestAt, vent int, ventSteep bool, end int, ventedAfter bool) {
+func (f *finder) bounds(start, vent int, ventSteep bool, end int, ventedAfter bool) {
 	n := len(f.u)
 	f.p.Pulled = start > 0 || f.u[0] < f.p.Deepest-3*f.tol
 	add := func(name PhaseName, first, last int) {
@@ -287,12 +287,12 @@ func (f *finder) bounds(start, deepestAt, vent int, ventSteep bool, end int, ven
 		f.p.Vented = true
 	}
 	holdEnd := vent
-	off, early, late, ok := f.shutOff(start, deepestAt, vent)
+	off, early, late, ok := f.shutOff(start, vent)
 	if short := !ok || f.t[vent]-f.t[off] < 1; short && ventSteep && f.isLeak(vent, end) {
 		// a fall to the room almost straight from the steady reading: a leak
 		// too large to hold, not a vent
 		holdEnd = end
-		off, early, late, ok = f.shutOff(start, deepestAt, end)
+		off, early, late, ok = f.shutOff(start, end)
 		if !ok || off > vent {
 			off, early, late, ok = vent, max(0, vent-1), min(n-1, vent+1), true
 		}
@@ -387,7 +387,7 @@ func (f *finder) quickens(off, end int, vented bool) int {
 
 // shutOff finds the point at which a line bends into a fall, between the pull
 // and the end of the hold; ok is false where no fall stands out of the noise.
-func (f *finder) shutOff(start, deepestAt, vent int) (at, early, late int, ok bool) {
+func (f *finder) shutOff(start, vent int) (at, early, late int, ok bool) {
 	if f.o.ShutOff != nil {
 		i := sort.SearchFloat64s(f.t, *f.o.ShutOff)
 		i = min(max(i, start), vent)

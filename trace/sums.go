@@ -19,19 +19,23 @@ func newSums(t, u []float64) *sums {
 	}
 	var a [8]float64
 	for i := range t {
-		x, y := t[i]-s.origin, u[i]
-		x2 := x * x
-		a[0]++
-		a[1] += x
-		a[2] += x2
-		a[3] += x2 * x
-		a[4] += x2 * x2
-		a[5] += y
-		a[6] += x * y
-		a[7] += x2 * y
+		addPowers(&a, t[i]-s.origin, u[i])
 		s.p[i+1] = a
 	}
 	return s
+}
+
+// addPowers adds the point (x, y) to the sums a: n, Σx, Σx², Σx³, Σx⁴, Σy, Σxy, Σx²y.
+func addPowers(a *[8]float64, x, y float64) {
+	x2 := x * x
+	a[0]++
+	a[1] += x
+	a[2] += x2
+	a[3] += x2 * x
+	a[4] += x2 * x2
+	a[5] += y
+	a[6] += x * y
+	a[7] += x2 * y
 }
 
 // moments returns the sums over points i..j-1 with time taken about the time
@@ -41,16 +45,7 @@ func (s *sums) moments(i, j int, at float64) [8]float64 {
 	if j-i <= 64 || s.t[j-1]-s.t[i] < 0.5 {
 		// short beside the trace: the running sums would cancel to nothing
 		for k := i; k < j; k++ {
-			x, y := s.t[k]-at, s.u[k]
-			x2 := x * x
-			d[0]++
-			d[1] += x
-			d[2] += x2
-			d[3] += x2 * x
-			d[4] += x2 * x2
-			d[5] += y
-			d[6] += x * y
-			d[7] += x2 * y
+			addPowers(&d, s.t[k]-at, s.u[k])
 		}
 		return d
 	}
