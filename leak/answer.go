@@ -162,7 +162,7 @@ func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
 	b := f.hold.bins
 	deepest := p.v0
 	if deepest < gas.StatedVacuum-1 {
-		out.Deepest = &AtVacuum{Vacuum: deepest, Flow: rd.flowAt(deepest, f.slip, f.inertia/2)}
+		out.Deepest = &AtVacuum{Vacuum: deepest, Flow: rd.flowAt(deepest, f.slip, f.inertia/2, p.load)}
 		rd.warn(Warning{Code: Extrapolated, Figure: deepest})
 	}
 	tau := math.Exp(p.logT)
@@ -197,11 +197,11 @@ func (rd *reader) describe(f *fit, post *posterior, p point, ph trace.Phase) {
 
 // flowAt returns the leak at another vacuum [Pa] than 50 kPa, by each draw's way
 // of flowing.
-func (rd *reader) flowAt(vacuum, slip, inertia float64) Interval {
-	l := newLaw(rd.k.pa)
+func (rd *reader) flowAt(vacuum, slip, inertia, load float64) Interval {
+	l := newLaw(rd.k.pa, rd.k.preload)
 	flow := make([]float64, len(rd.out.Draws))
 	for i, d := range rd.out.Draws {
-		l.setShapes(mixture(1, d.Share, d.Edge, slip, inertia))
+		l.setShapes(mixture(1, d.Share, d.Edge, slip, inertia, load))
 		flow[i] = d.Flow * l.flow((rd.k.pa-vacuum)/rd.k.pa)
 	}
 	sort.Float64s(flow)

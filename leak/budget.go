@@ -50,7 +50,7 @@ func (rd *reader) budget(f *fit, post *posterior, p point) {
 	rest := [...]string{colV0 - kept: inputNoise, colTau - kept: inputWall, colShut - kept: inputNoise,
 		colLag - kept: inputLag, colPressure - kept: inputPressure, colGain - kept: inputGauge,
 		colBow - kept: inputGauge, colZero - kept: inputZero, colRig - kept: inputRigLeak,
-		colSlip - kept: inputLaw, colInertia - kept: inputLaw, colCold - kept: inputWall}
+		colSlip - kept: inputLaw, colInertia - kept: inputLaw, colLoad - kept: inputLaw, colCold - kept: inputWall}
 	for i := range others {
 		x := c[own+i] * c[own+i] * prior[own+i]
 		v[rest[i]] += x

@@ -46,14 +46,15 @@ type point struct {
 	tauV  float64
 	slipW float64
 	inert float64
+	load  float64 // power of the valve's load with which a seep's gap closes
 
 	gain, bow, zero, rig, cold float64 // from their prior means
 }
 
 func (f *fit) params(p *point) holdParams {
-	k := mixture(p.a, p.s, p.e, p.slipW, p.inert)
+	k := mixture(p.a, p.s, p.e, p.slipW, p.inert, p.load)
 	rig := f.rig + p.rig
-	k = k.plus(shapes{0, 0, rig, rig * f.slip, 0})
+	k = k.plus(shapes{0, 0, rig, rig * f.slip})
 	return holdParams{
 		leak: k, v0: p.v0, logTau: p.logT, mix: p.mix, shut: p.shut, logLag: p.logL, pa: p.pa,
 		gain: p.gain, bow: p.bow, zero: f.zero + p.zero, cold: p.cold,
@@ -236,8 +237,8 @@ func (f *fit) begin(tau float64) point {
 	for j > min(3, last) && v0-v(j) > 0.4*(v0-v(last)) && v(j) < 0.8*v0 {
 		j--
 	}
-	l := newLaw(f.k.pa)
-	l.setShapes(mixture(1, 0.5, 0.5, f.slip, 0))
+	l := newLaw(f.k.pa, f.k.preload)
+	l.setShapes(mixture(1, 0.5, 0.5, f.slip, 0, loadMean))
 	vm := (v0 + v(j)) / 2
 	rate := (v0 - v(j)) / math.Max(b[j].time, 1e-3)
 	a := rate / (f.k.pa * l.flow((f.k.pa-vm)/f.k.pa))
@@ -246,6 +247,6 @@ func (f *fit) begin(tau float64) point {
 	}
 	return point{
 		a: math.Min(math.Max(a-f.rig, 1e-6), largestLeak), s: 0.5, v0: v0, logT: math.Log(tau), e: 0.5, mix: 0.5,
-		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2,
+		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2, load: loadMean,
 	}
 }

@@ -104,7 +104,7 @@ func (f *fit) priorCost(p *point) float64 {
 		return x * x / (sd * sd)
 	}
 	c := 12*((p.s-0.5)*(p.s-0.5)+(p.e-0.5)*(p.e-0.5)+(p.mix-0.5)*(p.mix-0.5)) +
-		sq(p.slipW-f.slip, f.slipSD) + sq(p.inert-f.inertia/2, math.Max(f.inertia/math.Sqrt(12), 1e-5)) +
+		sq(p.slipW-f.slip, f.slipSD) + sq(p.inert-f.inertia/2, math.Max(f.inertia/math.Sqrt(12), 1e-5)) + sq(p.load-loadMean, loadSD) +
 		sq(p.logT-f.logTau, f.tauSD) + sq(p.shut, f.shutSD) +
 		sq(p.pa-f.k.pa, math.Max(f.k.paSD, 1)) + sq(p.gain, f.k.gainSD) + sq(p.bow, f.k.bowSD) +
 		sq(p.cold, coldSD) + sq(p.zero, math.Max(f.zeroSD, 1e-3)) + sq(p.rig, math.Max(f.rigSD, 1e-12))
@@ -162,6 +162,7 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 	move(o(colCold), &q.cold, -1, 1)
 	move(o(colSlip), &q.slipW, 0, 0.6)
 	move(o(colInertia), &q.inert, 0, math.Max(f.inertia, 1e-9))
+	move(o(colLoad), &q.load, 0, mostLoad)
 	return q, held
 }
 
@@ -288,7 +289,7 @@ func (p *point) get(i int) float64 {
 		own + colV0 - kept: p.v0, own + colTau - kept: p.logT, own + colShut - kept: p.shut,
 		own + colLag - kept: p.logL, own + colPressure - kept: p.pa, own + colGain - kept: p.gain,
 		own + colBow - kept: p.bow, own + colZero - kept: p.zero, own + colRig - kept: p.rig,
-		own + colSlip - kept: p.slipW, own + colInertia - kept: p.inert, own + colCold - kept: p.cold,
+		own + colSlip - kept: p.slipW, own + colInertia - kept: p.inert, own + colLoad - kept: p.load, own + colCold - kept: p.cold,
 	}[i]
 }
 

@@ -233,8 +233,8 @@ func (h *handFit) integrate() []Draw {
 // logLikelihood integrates the start of the hold out of the readings' normal
 // errors, by one least-squares step about the first reading.
 func (h *handFit) logLikelihood(a float64, w handWay, slip float64) float64 {
-	l := newLaw(h.k.pa)
-	l.setShapes(mixture(a, w.s, w.e, slip, 0).plus(shapes{0, 0, h.rig, h.rig * slip, 0}))
+	l := newLaw(h.k.pa, h.k.preload)
+	l.setShapes(mixture(a, w.s, w.e, slip, 0, loadMean).plus(shapes{0, 0, h.rig, h.rig * slip}))
 	v, slope := h.curve(&l)
 	// y_i = v_i + d; d's weighted mean and its variance
 	var sw, sd float64
@@ -315,18 +315,28 @@ func (h *handFit) step() float64 {
 }
 
 // handDraws turns draws over the volume into flows: each gets its own volume,
-// the gauge's local gain, and the rig leak.
+// the gauge's local gain, the rig leak, and how far the seat closes under load,
+// which the few readings can't tell.
 func (rd *reader) handDraws(h *handFit, d []Draw) []Draw {
 	k := &rd.k
 	gain := rd.localGainSD(h.pts[0].v)
-	seq := newSequence(2)
-	var u [2]float64
+	seq := newSequence(3)
+	var u [3]float64
 	d = rd.scaleDraws(d)
+	pressed := h.pressed()
 	for i := range d {
 		seq.next(u[:])
-		d[i].Flow = math.Max(0, d[i].Flow/math.Max(0.2, 1+gain*normalQuantile(u[0]))-k.rigLeakSD*normalQuantile(u[1]))
+		closes := math.Exp(3 * (loadDraw(u[2]) - loadMean) * (1 - d[i].Share) * pressed)
+		d[i].Flow = math.Max(0, d[i].Flow*closes/math.Max(0.2, 1+gain*normalQuantile(u[0]))-k.rigLeakSD*normalQuantile(u[1]))
 	}
 	return d
+}
+
+// pressed is the logarithm of the force on the valve at the middle of the
+// readings over that at 50 kPa.
+func (h *handFit) pressed() float64 {
+	mid := math.Max(0, (h.pts[0].v+h.pts[len(h.pts)-1].v)/2)
+	return math.Log((mid + h.k.preload) / (gas.StatedVacuum + h.k.preload))
 }
 
 // localGainSD is the sd of the gauge's slope about the vacuum v: its gain and
@@ -355,11 +365,11 @@ func (rd *reader) handDescribe(h *handFit, pts []handPoint) {
 		out.FallRate = &Interval{rate, rate - u, rate + u}
 	}
 	if pts[0].v < gas.StatedVacuum-1 {
-		out.Deepest = &AtVacuum{Vacuum: pts[0].v, Flow: rd.flowAt(pts[0].v, 0.13, 0)}
+		out.Deepest = &AtVacuum{Vacuum: pts[0].v, Flow: rd.flowAt(pts[0].v, 0.13, 0, loadMean)}
 		rd.warn(Warning{Code: Extrapolated, Figure: pts[0].v})
 	}
-	l := newLaw(k.pa)
-	l.setShapes(mixture(out.Leak.Median/k.volume(), 0.5, 0.5, 0.13, 0).plus(shapes{0, 0, h.rig, 0, 0}))
+	l := newLaw(k.pa, k.preload)
+	l.setShapes(mixture(out.Leak.Median/k.volume(), 0.5, 0.5, 0.13, 0, loadMean).plus(shapes{0, 0, h.rig}))
 	v, _ := h.curve(&l)
 	for i, p := range pts {
 		out.Curve = append(out.Curve, CurvePoint{p.time, v[i]})
@@ -389,9 +399,10 @@ func (rd *reader) handBudget(h *handFit) {
 	sum := v1 + v2
 	gain := rd.localGainSD(h.pts[0].v)
 	wall, wallSD := k.wall()
+	closes := 3 * loadSD / 2 * h.pressed() * m // half of it a seep
 	rd.setBudget(map[string]float64{
 		inputNoise:   math.Max(0, ss-between),
-		inputLaw:     between,
+		inputLaw:     between + closes*closes,
 		inputVolume:  m * m * (v1*v1*k.rigV.logSD*k.rigV.logSD + v2*v2*k.portV.logSD*k.portV.logSD) / (sum * sum),
 		inputGauge:   m * m * gain * gain,
 		inputRigLeak: k.rigLeakSD * k.rigLeakSD / (sum * sum),

@@ -8,13 +8,15 @@ import (
 )
 
 // shapes is a leak over the volume [1/s] as coefficients of the shapes of
-// law.go, opening, edge, seep, slip, and the seep times its inertia number.
-type shapes [5]float64
+// law.go, opening, edge, seep, slip, and the seep times its inertia number and
+// times the power of the load that closes its gap.
+type shapes [6]float64
 
 // mixture returns the shapes of a leak of total flow a [1/s], opening's share
-// s, edge e, slip weight w and inertia number i.
-func mixture(a, s, e, w, i float64) shapes {
-	return shapes{a * s, a * s * e, a * (1 - s), a * (1 - s) * w, a * (1 - s) * i}
+// s, edge e, slip weight w, inertia number i and power of the load n.
+func mixture(a, s, e, w, i, n float64) shapes {
+	seep := a * (1 - s)
+	return shapes{a * s, a * s * e, seep, seep * w, seep * i, seep * n}
 }
 
 func (k shapes) plus(d shapes) shapes {
@@ -46,6 +48,7 @@ type hold struct {
 	slope   float64
 	pull    []node // the end of the pull, when it was not steady; times before the shut-off
 	wall    float64
+	preload float64 // Pa
 	span    float64
 	spanLow float64
 	times   []float64 // where the model is evaluated: helpers, then the bins
@@ -59,7 +62,7 @@ type node struct{ time, ratio float64 }
 // newHold prepares the prediction for these bins.
 func newHold(bins []bin, k *known) *hold {
 	wall, _ := k.wall()
-	h := &hold{bins: bins, wall: wall, span: k.span, spanLow: k.spanLow}
+	h := &hold{bins: bins, wall: wall, preload: k.preload, span: k.span, spanLow: k.spanLow}
 	// a few points between the shut-off and the first bin, where that is late
 	first := bins[0].time
 	for t := 0.02; t < first*0.7; t *= 1.6 {
@@ -88,7 +91,7 @@ func (h *hold) size() int {
 // predict writes what the gauge shows at each bin [Pa, as read], and last the
 // level before the shut-off where there is one, into out.
 func (h *hold) predict(p *holdParams, out []float64) {
-	m := holdModel{law: newLaw(p.pa), wall: h.wall, tau: math.Exp(p.logTau)}
+	m := holdModel{law: newLaw(p.pa, h.preload), wall: h.wall, tau: math.Exp(p.logTau)}
 	m.law.setShapes(p.leak)
 	m.weight, m.rate = wallModes(p.mix)
 	shut := p.shut

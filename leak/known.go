@@ -25,6 +25,7 @@ type known struct {
 	resolution     float64 // Pa
 	zero           unit.Measured
 	lag, lagLogSD  float64 // s, and sd of its logarithm
+	preload        float64 // Pa, the vacuum that would press the valve as its spring or a thumb does
 	vapourDry      bool
 	vapourMax      float64 // Pa
 	guessed        []guess
@@ -85,6 +86,7 @@ func takeRig(r rig.Rig) known {
 	k.takeAir(r)
 	k.takeVolumes(r)
 	k.takeGauge(r.Gauge)
+	k.preload = preload(r.Port.Held)
 	leak := r.RigLeak
 	if !leak.Known {
 		leak = guessRigLeak

@@ -20,6 +20,9 @@ import (
 // its drive D (seep and slip, 1 at 50 kPa) gives a flow m with
 //
 //	m + i m² = (1 + i) D,  i = Re h/(12 L) at 50 kPa
+//
+// and the force on the valve closes its gap, so that what the seat itself passes
+// goes as (F/F50)^-3n, F the force at the vacuum there (docs/model.md §1).
 type flowTable [tableSize + 1][4]float64
 
 const tableSize = 4096
@@ -45,10 +48,14 @@ type law struct {
 	c                [4]float64 // coefficients of the table's columns
 	seep             float64    // the seep at 50 kPa
 	inertia          float64    // its inertia number there
+	load             float64    // 3n: by which power of the valve's force it goes
+	force, lift      float64    // F/F50 = force - lift r
 }
 
-// newLaw returns the law for the air pressure pa [Pa], without a leak.
-func newLaw(pa float64) law {
+// newLaw returns the law for the air pressure pa [Pa], without a leak. What
+// presses the valve beside the vacuum is given as the vacuum [Pa] that would
+// press it as hard.
+func newLaw(pa, preload float64) law {
 	r50 := (pa - gas.StatedVacuum) / pa
 	return law{
 		table:    flowShapes(),
@@ -56,6 +63,8 @@ func newLaw(pa float64) law {
 		cd50:     gas.SharpEdgeCd(r50),
 		seep50:   1 - r50*r50,
 		linear50: 1 - r50,
+		force:    (pa + preload) / (gas.StatedVacuum + preload),
+		lift:     pa / (gas.StatedVacuum + preload),
 	}
 }
 
@@ -67,11 +76,32 @@ func (l *law) setShapes(k shapes) {
 		(k[2] - k[3]) / l.seep50,
 		k[3] / l.linear50,
 	}
-	l.seep, l.inertia = k[2], 0
+	l.seep, l.inertia, l.load = k[2], 0, 0
 	if k[2] > 0 && k[4] > 0 {
 		l.inertia = k[4] / k[2]
 	}
+	if k[2] > 0 {
+		l.load = 3 * k[5] / k[2]
+	}
 }
+
+// loaded returns (F/F50)^-load at the pressure ratio r: near 1 under a spring,
+// where the first terms of its series do.
+func (l *law) loaded(r float64) float64 {
+	u := l.force - l.lift*r - 1
+	if math.Abs(u) < 0.15 {
+		x := l.load * u * (1 - u*(0.5-u*(1.0/3-u/4)))
+		if math.Abs(x) < 0.3 {
+			return 1 - x*(1-x*(0.5-x*(1.0/6-x/24)))
+		}
+		return math.Exp(-x)
+	}
+	return math.Exp(-l.load * math.Log(math.Max(1+u, leastForce)))
+}
+
+// leastForce is the least force on a valve, of that at 50 kPa: it lies on its
+// seat by its own weight.
+const leastForce = 0.01
 
 // flow returns the flow at the pressure ratio r.
 func (l *law) flow(r float64) float64 {
@@ -89,6 +119,9 @@ func (l *law) flow(r float64) float64 {
 	if e := l.inertia; e > 1e-9 {
 		x := 4 * e * (1 + e) * d / l.seep
 		d = l.seep * 2 * (1 + e) * d / l.seep / (1 + math.Sqrt(1+x))
+	}
+	if l.load != 0 {
+		d *= l.loaded(r)
 	}
 	return l.c[0]*(a[0]+w*(b[0]-a[0])) + l.c[1]*(a[1]+w*(b[1]-a[1])) + d
 }

@@ -9,7 +9,7 @@ import (
 const (
 	colOpening = iota
 	colEdge
-	colSeep // with slip and inertia as at the point
+	colSeep // with slip, inertia and load as at the point
 	colMix
 	colVapour                          // one for each of vapourTaus
 	kept      = colVapour + vapourTaus // number of kept columns
@@ -28,6 +28,7 @@ const (
 	colRig
 	colSlip    // per slip weight, of the seep at the point
 	colInertia // per inertia number
+	colLoad    // per power of the valve's load
 	colCold    // of the gas at the shut-off, where the pull was not steady
 	columns
 )
@@ -103,11 +104,12 @@ func (f *fit) linearise(p point) *linear {
 	do(colOpening, step, func(q *holdParams, s float64) { q.leak[0] += s })
 	do(colEdge, step, func(q *holdParams, s float64) { q.leak[1] += s })
 	do(colSeep, step, func(q *holdParams, s float64) {
-		q.leak = q.leak.plus(shapes{0, 0, s, s * p.slipW, s * p.inert})
+		q.leak = q.leak.plus(shapes{0, 0, s, s * p.slipW, s * p.inert, s * p.load})
 	})
 	seep := p.a * (1 - p.s)
 	do(colSlip, 0.02, func(q *holdParams, s float64) { q.leak[3] += s * seep })
 	do(colInertia, 0.02, func(q *holdParams, s float64) { q.leak[4] += s * seep })
+	do(colLoad, 0.02, func(q *holdParams, s float64) { q.leak[5] += s * seep })
 	mixStep := 0.05
 	if p.mix > 0.9 {
 		mixStep = -mixStep
@@ -201,6 +203,7 @@ func (f *fit) priors(l *linear) {
 	set(colRig, math.Max(f.rigSD, 1e-12), -p.rig)
 	set(colCold, coldSD, -p.cold)
 	set(colSlip, f.slipSD, f.slip-p.slipW)
+	set(colLoad, loadSD, loadMean-p.load)
 	set(colInertia, math.Max(f.inertia/math.Sqrt(12), 1e-5), f.inertia/2-p.inert)
 }
 

@@ -275,5 +275,6 @@ func (p *posterior) centre() point {
 	q.rig = clip(q.rig+x[colRig-kept], -p.f.rig, 1)
 	q.slipW = math.Min(0.6, math.Max(0, q.slipW+x[colSlip-kept]))
 	q.inert = math.Max(0, q.inert+x[colInertia-kept])
+	q.load = clip(q.load+x[colLoad-kept], 0, mostLoad)
 	return q
 }

@@ -108,18 +108,18 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	if rd.r.Hose.GaugeAt == rig.GaugeNotSaid || !rd.r.Hose.Bore.Known || !rd.r.Hose.Length.Known {
 		sd = math.Hypot(sd, 0.05*q) // no loss assumed: widened
 	}
-	l := newLaw(k.pa)
+	l := newLaw(k.pa, k.preload)
 	slip, _ := slipPrior(q, k.pa, k.ta)
 	r := (k.pa - v) / k.pa
-	l.setShapes(mixture(1, 0, 0, slip, 0))
+	l.setShapes(shapes{0, 0, 1, slip}) // the rig's own: no valve presses on it
 	seepAtV := l.flow(r)
 	mean := q - k.rigLeak*seepAtV
 	sd = math.Max(math.Hypot(sd, k.rigLeakSD*seepAtV), 1e-12)
 	n := 500
 	at, at50 := make([]float64, n), make([]Draw, n)
 	flow50 := make([]float64, n)
-	seq := newSequence(3)
-	var u [3]float64
+	seq := newSequence(4)
+	var u [4]float64
 	cut := num.NormalCDF(mean / sd)
 	for i := range n {
 		seq.next(u[:])
@@ -131,7 +131,7 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 		if cut < 1e-9 { // far below zero: what is left is an exponential tail
 			x = -sd * sd / mean * -math.Log(1-u[0]*0.999999)
 		}
-		l.setShapes(mixture(1, u[1], u[2], slip, 0))
+		l.setShapes(mixture(1, u[1], u[2], slip, 0, loadDraw(u[3])))
 		f := math.Max(l.flow(r), 0.05)
 		at[i] = x
 		at50[i] = Draw{Flow: x / f, Share: u[1], Edge: u[2]}
@@ -142,20 +142,23 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	a, b := equalTailed(at), equalTailed(flow50)
 	s.Flow, s.At50 = &a, &b
 	s.draws = at50
-	mid := meanFlow(l, r, slip)
-	s.free = Interval{mean / mid, (mean - 1.96*sd) / (mid * 1.06), (mean + 1.96*sd) / (mid * 0.94)}
+	least, most := flowRange(l, r, slip)
+	s.free = Interval{2 * mean / (least + most), (mean - 1.96*sd) / most, (mean + 1.96*sd) / least}
 }
 
-// meanFlow returns the flow at ratio r over that at 50 kPa, the middle of its
-// range over the ways of flowing.
-func meanFlow(l law, r, slip float64) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, k := range []shapes{mixture(1, 0, 0, slip, 0), mixture(1, 1, 0, slip, 0), mixture(1, 1, 1, slip, 0)} {
+// flowRange returns the range of the flow at ratio r over that at 50 kPa, over
+// the ways of flowing and of closing under load.
+func flowRange(l law, r, slip float64) (least, most float64) {
+	least, most = math.Inf(1), math.Inf(-1)
+	for _, k := range []shapes{
+		mixture(1, 0, 0, slip, 0, 0), mixture(1, 0, 0, slip, 0, mostLoad),
+		mixture(1, 1, 0, slip, 0, 0), mixture(1, 1, 1, slip, 0, 0),
+	} {
 		l.setShapes(k)
 		f := math.Max(l.flow(r), 0.05)
-		lo, hi = math.Min(lo, f), math.Max(hi, f)
+		least, most = math.Min(least, f), math.Max(most, f)
 	}
-	return (lo + hi) / 2
+	return least, most
 }
 
 // vacuumAtPump returns the vacuum at the pump's inlet when the gauge shows v:

@@ -1,0 +1,41 @@
+package leak
+
+import (
+	"math"
+
+	"seatproof/rig"
+)
+
+// The gap of a seep closes with the force on its valve, h = h50 (F/F50)^-n. Half
+// of all seats are taken not to move (n = 0), half to have any n up to mostLoad:
+// of that, mean and standard deviation. A guess (docs/model.md §1).
+const (
+	mostLoad = 0.5
+	loadMean = 0.125
+	loadSD   = 0.161
+)
+
+// guessHead [m²] is the area of a valve's head that the vacuum pulls at, of 27 mm.
+const guessHead = math.Pi / 4 * 0.027 * 0.027
+
+// preload returns what presses a valve beside the vacuum, as the vacuum [Pa]
+// that would press a head of 27 mm as hard: 250 N of its own spring, 20 N of a
+// thumb or a light spring, 0.6 N of its weight. Guesses (docs/model.md §1).
+// Where nobody said, a thumb's.
+func preload(h rig.Held) float64 {
+	const weight = 0.6
+	force := 20.0
+	switch h {
+	case rig.HeldOwnSpring:
+		force = 250
+	case rig.HeldNothing:
+		force = 0
+	}
+	return (force + weight) / guessHead
+}
+
+// loadDraw returns the power of the load at a fraction u of its prior, within
+// its bounds.
+func loadDraw(u float64) float64 {
+	return math.Min(mostLoad, math.Max(0, loadMean+loadSD*normalQuantile(u)))
+}
