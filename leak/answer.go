@@ -33,6 +33,7 @@ func (rd *reader) answerFromHold(f *fit, ph trace.Phase) bool {
 	rd.vapour(f, post)
 	rd.describe(f, post, p, ph)
 	rd.budget(f, post, p)
+	rd.drifts(ph)
 	rd.finish()
 	return true
 }
@@ -154,6 +155,9 @@ func (rd *reader) vapour(f *fit, post *posterior) {
 		}
 	}
 	rd.warn(Warning{Code: FallStops, Figure: q5})
+	if rd.creeps(f, post, last) {
+		rd.warn(Warning{Code: Slowing, Figure: q5})
+	}
 }
 
 // describe sets kind, deepest flow, rate of fall, loss and the fitted curve.

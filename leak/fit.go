@@ -24,6 +24,7 @@ type fit struct {
 	rigSD   float64
 	slip    float64 // slip weight of a seep
 	slipSD  float64
+	fades   fading
 	inertia float64 // upper end of the seep's inertia number, uniform from 0
 	// what is held or walked through while the rest is fitted
 	vapTau        [vapourTaus]float64 // s, time constants of vapour tried

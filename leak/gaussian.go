@@ -76,11 +76,7 @@ func (f *fit) gaussian(l *linear, p *point, tau int) *gaussian {
 	if f.film {
 		pr[iMix] = 1e9
 	}
-	if f.k.vapourDry {
-		pr[iVap] = 1 / (dryVapour * dryVapour)
-	} else {
-		pr[iVap] = 12 / (f.k.vapourMax * f.k.vapourMax)
-	}
+	pr[iVap] = f.fades.precision()
 	off := [own]float64{iS: 0.5 - p.s, iE: 0.5 - p.e, iMix: 0.5 - p.mix, iVap: -p.vap}
 	if f.film {
 		off[iMix] = -p.mix
@@ -108,11 +104,7 @@ func (f *fit) priorCost(p *point) float64 {
 		sq(p.logT-f.logTau, f.tauSD) + sq(p.shut, f.shutSD) +
 		sq(p.pa-f.k.pa, math.Max(f.k.paSD, 1)) + sq(p.gain, f.k.gainSD) + sq(p.bow, f.k.bowSD) +
 		sq(p.cold, coldSD) + sq(p.zero, math.Max(f.zeroSD, 1e-3)) + sq(p.rig, math.Max(f.rigSD, 1e-12))
-	if f.k.vapourDry {
-		c += sq(p.vap, dryVapour)
-	} else {
-		c += 12 * sq(p.vap, f.k.vapourMax)
-	}
+	c += p.vap * p.vap * f.fades.precision()
 	if f.k.lagLogSD > 0 {
 		c += sq(p.logL-math.Log(math.Max(f.k.lag, 1e-4)), f.k.lagLogSD)
 	}
@@ -144,11 +136,7 @@ func (f *fit) step(p *point, d *[gaussSize]float64) (q point, held [gaussSize]bo
 	} else {
 		move(iMix, &q.mix, 0, 1)
 	}
-	top := f.k.vapourMax
-	if f.k.vapourDry {
-		top = mostDryVapour
-	}
-	move(iVap, &q.vap, 0, top)
+	move(iVap, &q.vap, 0, f.fades.top)
 	o := func(c int) int { return own + c - kept }
 	move(o(colV0), &q.v0, 0, q.pa*0.999)
 	move(o(colTau), &q.logT, math.Log(0.01), math.Log(6))

@@ -33,6 +33,9 @@ func (rd *reader) readHand() *Refusal {
 	if h := rd.r.Port.Held; h == rig.HeldNothing || h == rig.HeldNotSaid {
 		rd.warn(Warning{Code: BareValves, Count: boolCount(h == rig.HeldNothing)})
 	}
+	if rd.r.Port.WetWith == rig.WetOil {
+		rd.warn(Warning{Code: Oiled})
+	}
 	last := pts[len(pts)-1]
 	rd.out.Phases = []trace.Phase{{Name: trace.Hold, From: pts[0].time, To: last.time, Last: len(pts) - 1}}
 	rd.noise = pts[0].sd

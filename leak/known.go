@@ -26,8 +26,7 @@ type known struct {
 	zero           unit.Measured
 	lag, lagLogSD  float64 // s, and sd of its logarithm
 	preload        float64 // Pa, the vacuum that would press the valve as its spring or a thumb does
-	vapourDry      bool
-	vapourMax      float64 // Pa
+	fades          fading
 	guessed        []guess
 }
 
@@ -93,8 +92,10 @@ func takeRig(r rig.Rig) known {
 		k.guess(inputRigLeak, leak, unit.FlowDim)
 	}
 	k.rigLeak, k.rigLeakSD = cutAtZero(leak.Value, leak.SD())
-	k.vapourDry = r.Port.WetWith == rig.WetNothing
-	k.vapourMax = saturation(r.Port.WetWith, k.headT)
+	k.fades = fading{top: saturation(r.Port.WetWith, k.headT)}
+	if r.Port.WetWith == rig.WetNothing {
+		k.fades = fading{sd: dryVapour, top: mostDryVapour}
+	}
 	return k
 }
 

@@ -37,12 +37,10 @@ func (p *posterior) node(c cell, keep bool) float64 {
 	weight := p.prior + c.logW
 	oo, os, ss, oa, sa, gO, gS, aa, gA, base = oo*inv, os*inv, ss*inv, oa*inv, sa*inv, gO*inv, gS*inv, aa*inv, gA*inv, base*inv
 	rawAA := aa
-	top := p.f.k.vapourMax
-	if p.f.k.vapourDry {
-		aa += 1 / (dryVapour * dryVapour)
-		top = mostDryVapour
+	if p.f.fades.sd > 0 {
+		aa += p.f.fades.precision()
 	}
-	g := nodeSums{oo, os, ss, oa, sa, gO, gS, aa, rawAA, gA, base, weight, top}
+	g := nodeSums{oo, os, ss, oa, sa, gO, gS, aa, rawAA, gA, base, weight, p.f.fades.top}
 	lo, hi := shareRange(oo, os, ss, oa, sa, aa, gO, gS, gA)
 	step := (hi - lo) / shareNodes
 	at := atom{part: p.part, ds: step / 2, e: c.e, de: c.de, mix: c.mix, tau: c.tau}
@@ -157,10 +155,7 @@ func (p *posterior) atShare(g *nodeSums, at *atom, prior float64, keep bool, sum
 		nodes = 2
 	}
 	dA := (a1 - a0) / float64(nodes)
-	density := (1 - noVapour) / g.top // uniform
-	if p.f.k.vapourDry {              // half-normal: its square is in pA
-		density = (1 - noVapour) * 2 / (dryVapour * math.Sqrt(2*math.Pi))
-	}
+	density := (1 - noVapour) * p.f.fades.density() // a half-normal's square is in pA
 	slab := w0 + math.Log(dA*density)
 	for k := range nodes {
 		vap := a0 + dA*(float64(k)+0.5)

@@ -28,13 +28,6 @@ var (
 	logVapourTaus = math.Log(vapourTaus)
 )
 
-// dryVapour is the sd [Pa] of the half-normal vapour of a port said to be dry.
-// However dry it is said to be, a trace may show otherwise, up to mostDryVapour.
-const (
-	dryVapour     = 100.0
-	mostDryVapour = 4e3
-)
-
 const (
 	shareNodes  = 20
 	vapourNodes = 6

@@ -27,6 +27,9 @@ func Read(t *trace.Trace, r rig.Rig, o Options) *Reading {
 	if ref != nil {
 		rd.out.refuse(ref)
 	}
+	if r.Port.Held == rig.HeldNothing { // the seat moved with the vacuum: the curve tells no share
+		rd.out.Share, rd.out.Edge = nil, nil
+	}
 	return rd.out
 }
 
@@ -44,6 +47,7 @@ type reader struct {
 	noise  float64
 	step   float64
 	shares []float64 // sorted draws of the share under a uniform prior
+	broke  bool      // the hold broke: it is fitted from there on
 }
 
 func (rd *reader) warn(w Warning) { rd.out.Warnings = append(rd.out.Warnings, w) }
@@ -96,6 +100,9 @@ func (rd *reader) fileWarnings() {
 	}
 	if h := rd.r.Port.Held; h == rig.HeldNothing || h == rig.HeldNotSaid {
 		rd.warn(Warning{Code: BareValves, Count: boolCount(h == rig.HeldNothing)})
+	}
+	if rd.r.Port.WetWith == rig.WetOil {
+		rd.warn(Warning{Code: Oiled})
 	}
 }
 
@@ -259,6 +266,12 @@ func (rd *reader) readHold() *Refusal {
 	ph, ok := rd.phases.Find(trace.Hold)
 	if !ok {
 		return rd.steadyOr(&Refusal{Code: NoHold})
+	}
+	if first, at, broke := rd.breaks(ph); broke {
+		rd.warn(Warning{Code: HoldBreaks, Figure: at - rd.phases.ShutOff, Other: rd.lostBy(ph, at)})
+		ph.First = first
+		rd.phases.ShutOff, rd.phases.Earliest, rd.phases.Latest = at, at, rd.t.Time[first]
+		rd.broke = true
 	}
 	f, ref := rd.newFit(ph)
 	if ref != nil {

@@ -33,8 +33,8 @@ type Reading struct {
 	UpperLimitOnly bool      // only Leak.High means something ("less than")
 	TestedAgain    *Interval // m³/s, this port, tested again: one more test
 	Deepest        *AtVacuum // flow at the deepest vacuum of the hold, when that is under 50 kPa
-	Share          *Interval // opening's part of the leak at 50 kPa, 0..1
-	Edge           *Interval // 0 rounded .. 1 sharp
+	Share          *Interval // opening's part of the leak at 50 kPa, 0..1; nil where only the vacuum held the valves
+	Edge           *Interval // 0 rounded .. 1 sharp; nil with Share
 	Kind           Kind      // "" when nothing was fitted
 	NozzleDiameter *Interval // m, of a nozzle passing the same
 	Gap            *Interval // m, cube-mean gap; only when the seat was given
@@ -140,6 +140,10 @@ const (
 	Extrapolated   WarningCode = "extrapolated"
 	LawMisfit      WarningCode = "law-misfit"
 	FallStops      WarningCode = "fall-stops"
+	HoldBreaks     WarningCode = "hold-breaks"
+	Slowing        WarningCode = "slowing"
+	Drift          WarningCode = "drift"
+	Oiled          WarningCode = "oiled"
 	FastHold       WarningCode = "fast-hold"
 	BareValves     WarningCode = "bare-valves"
 	NeverShutOff   WarningCode = "no-hold"

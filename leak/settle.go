@@ -150,6 +150,7 @@ func (f *fit) search() []point {
 		}
 	}
 	tops = f.climbOn(tops, 12)
+	tops = f.loosen(tops)
 	if len(tops) == 1 {
 		tops[0] = f.sharpenVapour(tops[0])
 	}
@@ -196,7 +197,7 @@ func (f *fit) sharpenVapour(p point) point {
 		x := (1 - math.Exp(-b.time/p.tauV)) * f.weight[i]
 		info += x * x
 	}
-	if p.vap*math.Sqrt(info) < 40 { // its own standard deviations
+	if p.vap*math.Sqrt(info) < 15 { // its own standard deviations
 		return p
 	}
 	try := func(logTau float64) (point, float64) {

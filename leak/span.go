@@ -37,14 +37,14 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 		noise = 1
 	}
 	weigh(bins, noise, rd.step)
-	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD, logTau: priorLogTau, tauSD: priorLogTauSD, vapTau: vapourTau}
+	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD, fades: k.fades, logTau: priorLogTau, tauSD: priorLogTauSD, vapTau: vapourTau}
 	f.shutSD = math.Hypot((rd.phases.Latest-rd.phases.Earliest)/4, rd.interval()/math.Sqrt(12))
 	if s.early > 0 {
 		f.shutSD = math.Max(f.shutSD, 0.06)
 	}
 	f.shutSD = math.Hypot(f.shutSD, s.back/math.Sqrt(3))
 	f.rig, f.rigSD = k.rigLeak/k.volume(), k.rigLeakSD/k.volume()
-	if s.back == 0 {
+	if s.back == 0 && !rd.broke {
 		rd.addBefore(f, noise, rd.phases.Earliest-s.early)
 	}
 	rd.setSeep(f)
@@ -75,10 +75,12 @@ func (rd *reader) fitted(ph trace.Phase) span {
 		}
 		return i
 	}
-	if s.back = rd.coarse(ph); s.back > 0 {
+	if rd.broke {
+		s.first = ph.First
+	} else if s.back = rd.coarse(ph); s.back > 0 {
 		s.first = from(rd.phases.ShutOff)
 	}
-	if s.early = rd.steep(ph); s.early > 0 { // fast enough to tell when it began
+	if s.early = rd.steep(ph); s.early > 0 && !rd.broke { // fast enough to tell when it began
 		s.first = from(rd.phases.ShutOff - s.early)
 	}
 	// the last 2 kPa before the room tell little and bend much

@@ -163,6 +163,18 @@ func cards() map[string]card {
 	add("fast-hold-under-two-seconds", "answer", "fast-hold", func(c *card) {
 		c.flow, c.hold, c.rate, c.tau, c.free, c.share = 3600, 1.6, 100, 0.5, 20, 1
 	})
+	add("hold-breaks", "answer", "hold-breaks", func(c *card) {
+		c.flow, c.hold, c.film = 60, 30, 9
+	})
+	add("slowing", "answer", "fall-stops slowing", func(c *card) {
+		c.flow, c.vapour, c.vapourTau, c.hold = 12, 900, 12, 40
+	})
+	add("drift", "answer", "drift", func(c *card) {
+		c.flow, c.hold, c.after = 4, 30, 4
+		c.also = func(at, _ float64) float64 { return -8 * at }
+		c.truth = false
+	})
+	add("oiled", "answer", "oiled", func(c *card) { c.without = "dryness" })
 	add("bare-valves", "answer", "bare-valves", func(c *card) { c.without = "held" })
 	add("valves-held-by-nothing", "answer", "bare-valves", func(c *card) { c.without = "held by nothing" })
 	return c
@@ -188,6 +200,8 @@ func smallRig(t *testing.T, without string) rig.Rig {
 		r.Port.Held = rig.HeldNotSaid
 	case "held by nothing":
 		r.Port.Held = rig.HeldNothing
+	case "dryness":
+		r.Port.WetWith = rig.WetOil
 	case "wetting":
 		r.Port.WetWith = rig.WetNotSaid
 	case "no zero":
@@ -269,7 +283,8 @@ func TestTraces(t *testing.T) {
 var (
 	refusals = []RefusalCode{NoPull, NoVacuum, GaugeZero, NoZero, GaugeStuck, ClockBack, HoldTooShort, TooDeep, TooFewSamples, NoHold}
 	warnings = []WarningCode{
-		RowsDropped, Spikes, Gaps, Jitter, ReadingsDiffer, Extrapolated, LawMisfit, FallStops, FastHold, BareValves, NeverShutOff, SteadyAlone,
+		RowsDropped, Spikes, Gaps, Jitter, ReadingsDiffer, Extrapolated, LawMisfit, FallStops, HoldBreaks, Slowing, Drift, Oiled,
+		FastHold, BareValves, NeverShutOff, SteadyAlone,
 	}
 )
 

@@ -99,8 +99,45 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 			what += ", about " + s.lost(w.Figure)
 		}
 		return Message{
-			what + ", as vapour of a liquid in the port does, or a creeping pad; no way of flowing is named.",
+			what + ", as vapour of a liquid in the port does; no way of flowing is named.",
 			"Dry the port, then vent and pull five times: a leak stays, vapour falls from pull to pull.",
+		}
+	},
+	// Figure is when it broke, since the shut-off [s], Other what was lost until
+	// then [Pa].
+	leak.HoldBreaks: func(s Style, w leak.Warning) Message {
+		what := "The hold broke" + lasting(w.Figure, " after %s")
+		if w.Figure > 0 {
+			what += ", having lost " + s.lost(w.Other) + " until then"
+		}
+		return Message{
+			what + ": a leak's fall only slackens, so oil that had closed a gap let go, a needle had stuck, or the pump was shut off only then. The figure is of the fall after that.",
+			"Wipe seat, stem and guide dry and test again; tap a needle gauge first.",
+		}
+	},
+	// Figure is the part of the fall that dies away [Pa].
+	leak.Slowing: func(_ Style, _ leak.Warning) Message {
+		return Message{
+			"The fall slows by more than a leak's does, as with a pad that creeps or a hose that gives under vacuum.",
+			"Hold a blank for as long, after the same pull: what falls there is the rig's. A firmer pad, a shorter or stiffer hose, a longer pull before the shut-off.",
+		}
+	},
+	// Figure is how fast something moved [Pa/s], Other the leak it would pass
+	// for [m³/s].
+	leak.Drift: func(s Style, w leak.Warning) Message {
+		what := "Something drifted while the port was tested"
+		if w.Other > 0 {
+			what += ", as fast as a leak of " + s.flow(w.Other) + " cm³/min would look"
+		}
+		return Message{
+			what + ": the head's temperature, the gauge's zero, or the room's air pressure (a door).",
+			"Let the head come to the room's temperature, shut the door, give the gauge time to warm up, then blank the rig and test again.",
+		}
+	},
+	leak.Oiled: func(Style, leak.Warning) Message {
+		return Message{
+			"The seats were oiled: a film closes a gap of 2 µm for some 3 s and a guide's of 15 µm for some 44 s, so a port that held like this may still leak.",
+			"Wipe seat, stem and guide dry and test again before it counts.",
 		}
 	},
 	// Figure is the wall time constant [s].

@@ -1,0 +1,72 @@
+package leak
+
+import "math"
+
+// fading is what is known beforehand of the part of a fall that dies away
+// (vapour, a creeping pad): half-normal of that sd [Pa], or uniform where sd is
+// 0, and never more than top [Pa].
+type fading struct{ sd, top float64 }
+
+// dryVapour is the sd [Pa] of what dies away in a port said to be dry. However
+// dry it is said to be, a trace may show otherwise.
+const (
+	dryVapour     = 100.0
+	mostDryVapour = 4e3
+)
+
+// Where a trace shows more than what was said of it allows, a wet port or a soft
+// pad or hose was there all the same: a chance of one in ten beforehand, and
+// then anything up to what petrol gives off.
+const (
+	looseChance = 0.1
+	looseSD     = 1.5e3 // Pa
+	looseTop    = 45e3  // Pa
+)
+
+// precision returns one over the variance of the normal prior that stands for
+// it in the search.
+func (v fading) precision() float64 {
+	if v.sd > 0 {
+		return 1 / (v.sd * v.sd)
+	}
+	return 12 / (v.top * v.top)
+}
+
+// density returns the prior's density at 0 [1/Pa].
+func (v fading) density() float64 {
+	if v.sd > 0 {
+		return 2 / (v.sd * math.Sqrt(2*math.Pi))
+	}
+	return 1 / v.top
+}
+
+// loosen lets more die away than what was said allows where a trace asks for it
+// clearly: where the summits with the looser prior are higher, its odds and
+// width counted. It returns the summits to go on from.
+func (f *fit) loosen(tops []point) []point {
+	said := f.fades
+	asks := false
+	for i := range tops {
+		asks = asks || tops[i].vap > 0.8*said.top || said.sd > 0 && tops[i].vap > 1.5*said.sd
+	}
+	if !asks || said.top >= looseTop {
+		return tops
+	}
+	height := func(tops []point) float64 {
+		best := math.Inf(1)
+		r := make([]float64, len(f.data))
+		for i := range tops {
+			f.residuals(&tops[i], r)
+			best = math.Min(best, dot(r, r)+f.priorCost(&tops[i]))
+		}
+		return best - 2*math.Log(f.fades.density())
+	}
+	before := height(tops)
+	f.fades = fading{sd: looseSD, top: looseTop}
+	loose := f.climbOn(tops, 12)
+	if height(loose)-2*math.Log(looseChance) < before {
+		return loose
+	}
+	f.fades = said
+	return tops
+}

@@ -1,0 +1,221 @@
+package leak
+
+import (
+	"math"
+
+	"seatproof/rig"
+	"seatproof/trace"
+)
+
+// A hold that breaks, a zero that moved, a vacuum that deepens by itself: signs
+// of something that is no leak's doing. Rules and what they were measured to be
+// worth: docs/model.md §4.15, docs/accuracy.md.
+const (
+	breakAfter = 1.0  // s after the latest shut-off before a break is looked for
+	breakLeft  = 2.5  // s of hold that must be left after it
+	breakRatio = 1.5  // how much faster the fall must be from there on
+	breakSure  = 9.0  // in standard deviations of the difference
+	breakOpens = 0.35 // s that a film takes to clear, left out
+)
+
+// breaks finds where a fall quickens for good, which a leak's never does: a film
+// of oil has let go, or a needle that stuck. It returns the first point from
+// which what is left of the hold flows freely, and when it began.
+func (rd *reader) breaks(ph trace.Phase) (first int, at float64, ok bool) {
+	t := rd.t.Time
+	from := ph.First
+	for {
+		i, found := rd.quickens(from, ph.Last)
+		if !found {
+			return first, at, ok
+		}
+		at, ok = t[i], true
+		first = i
+		for first < ph.Last && t[first] < at+breakOpens {
+			first++
+		}
+		from = first
+	}
+}
+
+// quickens returns the point between two at which the fall turns most clearly
+// faster, if one does.
+func (rd *reader) quickens(from, last int) (at int, ok bool) {
+	t := rd.t.Time
+	start := math.Max(rd.phases.Latest, t[from])
+	if t[last]-start < breakAfter+breakLeft {
+		return 0, false
+	}
+	s := newStretches(t, rd.depth, from, last)
+	rough := math.Hypot(rd.noise, 0.5*rd.step)
+	best := breakSure
+	for _, seconds := range []float64{0.8, 2, 5} {
+		for i := from; i <= last; i += max(1, s.points(seconds)/8) {
+			if t[i]-start < breakAfter || t[last]-t[i] < breakLeft {
+				continue
+			}
+			a, n := s.slope(i, i+s.points(seconds))
+			b, m := s.slope(max(from, i-s.points(seconds)), i)
+			if n < 5 || m < 5 {
+				continue
+			}
+			a, b = -a, math.Max(0, -b)
+			length := t[min(last, i+s.points(seconds))] - t[i]
+			sd := rough * math.Sqrt(12/float64(n)+12/float64(m)) / length
+			if a < breakRatio*b || a*length < 4*rd.step || (a-breakRatio*b)/sd < best || !rd.keeps(s, i, last, a, b) {
+				continue
+			}
+			best, at, ok = (a-breakRatio*b)/sd, i, true
+		}
+	}
+	return at, ok
+}
+
+// lostBy returns the vacuum [Pa] lost from the start of a hold to time at.
+func (rd *reader) lostBy(ph trace.Phase, at float64) float64 {
+	i := ph.First
+	for i < ph.Last && rd.t.Time[i] < at {
+		i++
+	}
+	k := max(1, min(10, (i-ph.First)/3))
+	return math.Max(0, median(rd.depth[ph.First:ph.First+k])-median(rd.depth[i-k+1:i+1]))
+}
+
+// keeps says whether a fall that quickened at point i from b to a goes on being
+// faster: in the second half of the next 3 s, and over 5 s as against the 5 s
+// before; else it was knocked or moved about.
+func (rd *reader) keeps(s *stretches, i, last int, a, b float64) bool {
+	end := min(last, i+s.points(3))
+	later, n := s.slope((i+end)/2, end)
+	wide, _ := s.slope(i, i+s.points(5))
+	before, _ := s.slope(i-s.points(5), i)
+	return n >= 3 && -later > math.Max(1.3*b, 0.2*a) && -wide > 1.4*math.Max(0, -before)
+}
+
+// stretches gives least-squares slopes of any stretch of a series, from running
+// sums.
+type stretches struct {
+	t, u        []float64
+	first, last int
+	interval    float64
+	sum         [][4]float64 // of t, u, tt, tu, counted from the first point
+}
+
+func newStretches(t, u []float64, first, last int) *stretches {
+	s := &stretches{t: t, u: u, first: first, last: last}
+	s.interval = (t[last] - t[first]) / math.Max(1, float64(last-first))
+	s.sum = make([][4]float64, last-first+2)
+	for i := first; i <= last; i++ {
+		x, y := t[i]-t[first], u[i]-u[first]
+		c := &s.sum[i-first]
+		s.sum[i-first+1] = [4]float64{c[0] + x, c[1] + y, c[2] + x*x, c[3] + x*y}
+	}
+	return s
+}
+
+// points returns how many points make so many seconds.
+func (s *stretches) points(seconds float64) int {
+	if s.interval <= 0 {
+		return 5
+	}
+	return max(5, int(seconds/s.interval+0.5))
+}
+
+// slope returns the slope of points i..j-1 and how many they are.
+func (s *stretches) slope(i, j int) (slope float64, n int) {
+	i, j = max(i, s.first), min(j, s.last+1)
+	n = j - i
+	if n < 2 {
+		return 0, n
+	}
+	a, b := s.sum[i-s.first], s.sum[j-s.first]
+	m := float64(n)
+	x, y := b[0]-a[0], b[1]-a[1]
+	den := m*(b[2]-a[2]) - x*x
+	if den <= 0 {
+		return 0, 0
+	}
+	return (m*(b[3]-a[3]) - x*y) / den, n
+}
+
+// drifts warns where the room, the gauge or the head moved: the vented readings
+// before and after differ by what counts beside the leak's own interval, or the
+// vacuum deepened by itself.
+func (rd *reader) drifts(ph trace.Phase) {
+	if rd.out.Leak == nil {
+		return
+	}
+	rate, sd, ok := rd.zeroMoves()
+	half := (rd.out.Leak.High - rd.out.Leak.Low) / 2
+	if rd.out.UpperLimitOnly {
+		half = rd.out.Leak.High
+	}
+	asFlow := func(rate float64) float64 { return math.Abs(rate) * rd.k.volume() / rd.k.pa }
+	if ok && math.Abs(rate) > 5*sd && asFlow(rate) > half/2 {
+		rd.warn(Warning{Code: Drift, Figure: rate, Other: asFlow(rate)})
+		return
+	}
+	if !rd.out.UpperLimitOnly {
+		return
+	}
+	first := ph.First
+	for first < ph.Last && rd.t.Time[first]-rd.phases.Latest < 3 { // the gas has settled
+		first++
+	}
+	if ph.Last-first < 8 {
+		return
+	}
+	s := newStretches(rd.t.Time, rd.depth, first, ph.Last)
+	slope, n := s.slope(first, ph.Last+1)
+	length := rd.t.Time[ph.Last] - rd.t.Time[first]
+	sd = math.Hypot(rd.noise, 0.3*rd.step) * math.Sqrt(12/float64(n)) / length
+	if slope > 6*sd && slope*length > 1.5*rd.step {
+		rd.warn(Warning{Code: Drift, Figure: slope, Other: asFlow(slope)})
+	}
+}
+
+// zeroMoves returns how fast the vented reading moved between the start and the
+// end of the trace [Pa/s], and its sd; false where it was not at rest at both.
+func (rd *reader) zeroMoves() (rate, sd float64, ok bool) {
+	list := rd.phases.List
+	if len(list) < 2 || list[0].Name != trace.Vented || list[len(list)-1].Name != trace.Vented {
+		return 0, 0, false
+	}
+	a, b := list[0], list[len(list)-1]
+	t := rd.t.Time
+	for b.First < b.Last && t[b.First] < b.From+0.5*(b.To-b.From) { // once it rests
+		b.First++
+	}
+	if a.Last-a.First < 4 || b.Last-b.First < 4 || !rd.atRest(a) || !rd.atRest(b) {
+		return 0, 0, false
+	}
+	mean := func(p trace.Phase) (v, at, n float64) {
+		for i := p.First; i <= p.Last; i++ {
+			v += rd.depth[i]
+			at += t[i]
+			n++
+		}
+		return v / n, at / n, n
+	}
+	v0, t0, n0 := mean(a)
+	v1, t1, n1 := mean(b)
+	stuck := roundingSD(rd.noise, rd.step)
+	sd = math.Sqrt(rd.noise*rd.noise*(1/n0+1/n1)+2*stuck*stuck) / (t1 - t0)
+	return (v1 - v0) / (t1 - t0), sd, t1 > t0
+}
+
+// creeps says whether what dies away in a fall may be a pad or a hose: the port
+// was said to be dry, or it has not died away within the hold, as vapour does.
+func (rd *reader) creeps(f *fit, post *posterior, last float64) bool {
+	if rd.r.Port.WetWith == rig.WetNothing {
+		return true
+	}
+	sum, logTau := 0.0, 0.0
+	for i := range post.atoms {
+		if a := &post.atoms[i]; a.vap > 0 {
+			sum += a.logW * a.vap
+			logTau += a.logW * a.vap * math.Log(f.vapTau[a.tau])
+		}
+	}
+	return sum > 0 && 3*math.Exp(logTau/sum) > last
+}
