@@ -68,6 +68,9 @@ func (rd *reader) quickens(from, last int) (at int, ok bool) {
 			best, at, ok = (a-breakRatio*b)/sd, i, true
 		}
 	}
+	if ok {
+		at = s.corner(max(from, at-s.points(3)), min(last, at+s.points(2)))
+	}
 	return at, ok
 }
 
@@ -98,17 +101,17 @@ type stretches struct {
 	t, u        []float64
 	first, last int
 	interval    float64
-	sum         [][4]float64 // of t, u, tt, tu, counted from the first point
+	sum         [][5]float64 // of t, u, tt, tu, uu, counted from the first point
 }
 
 func newStretches(t, u []float64, first, last int) *stretches {
 	s := &stretches{t: t, u: u, first: first, last: last}
 	s.interval = (t[last] - t[first]) / math.Max(1, float64(last-first))
-	s.sum = make([][4]float64, last-first+2)
+	s.sum = make([][5]float64, last-first+2)
 	for i := first; i <= last; i++ {
 		x, y := t[i]-t[first], u[i]-u[first]
 		c := &s.sum[i-first]
-		s.sum[i-first+1] = [4]float64{c[0] + x, c[1] + y, c[2] + x*x, c[3] + x*y}
+		s.sum[i-first+1] = [5]float64{c[0] + x, c[1] + y, c[2] + x*x, c[3] + x*y, c[4] + y*y}
 	}
 	return s
 }
@@ -123,19 +126,39 @@ func (s *stretches) points(seconds float64) int {
 
 // slope returns the slope of points i..j-1 and how many they are.
 func (s *stretches) slope(i, j int) (slope float64, n int) {
+	slope, _, n = s.line(i, j)
+	return slope, n
+}
+
+// line returns the slope of the line through points i..j-1, what squares it
+// leaves, and how many points they are.
+func (s *stretches) line(i, j int) (slope, left float64, n int) {
 	i, j = max(i, s.first), min(j, s.last+1)
 	n = j - i
 	if n < 2 {
-		return 0, n
+		return 0, 0, max(n, 0)
 	}
 	a, b := s.sum[i-s.first], s.sum[j-s.first]
 	m := float64(n)
 	x, y := b[0]-a[0], b[1]-a[1]
-	den := m*(b[2]-a[2]) - x*x
-	if den <= 0 {
-		return 0, 0
+	xx, xy, yy := b[2]-a[2]-x*x/m, b[3]-a[3]-x*y/m, b[4]-a[4]-y*y/m
+	if xx <= 0 {
+		return 0, math.Max(yy, 0), 0
 	}
-	return (m*(b[3]-a[3]) - x*y) / den, n
+	return xy / xx, math.Max(0, yy-xy*xy/xx), n
+}
+
+// corner returns the point between i and j at which two lines fit best.
+func (s *stretches) corner(i, j int) int {
+	best, at := math.Inf(1), i
+	for k := i + 3; k <= j-3; k++ {
+		_, a, _ := s.line(i, k)
+		_, b, _ := s.line(k, j+1)
+		if a+b < best {
+			best, at = a+b, k
+		}
+	}
+	return at
 }
 
 // drifts warns where the room, the gauge or the head moved: the vented readings

@@ -166,6 +166,7 @@ func cards() map[string]card {
 	add("hold-breaks", "answer", "hold-breaks", func(c *card) {
 		c.flow, c.hold, c.film = 60, 30, 9
 	})
+	add("hold-breaks-near-the-vent", "answer", "hold-breaks", func(c *card) { c.flow, c.hold, c.film = 60, 30, 26 })
 	add("slowing", "answer", "fall-stops slowing", func(c *card) {
 		c.flow, c.vapour, c.vapourTau, c.hold = 12, 900, 12, 40
 	})

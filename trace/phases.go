@@ -298,7 +298,9 @@ func (f *finder) bounds(start, vent int, ventSteep bool, end int, ventedAfter bo
 		}
 	}
 	if ok {
-		holdEnd = f.quickens(off, holdEnd, ventedAfter)
+		if e := f.quickens(off, holdEnd, ventedAfter); !ventSteep || !f.lasts(e, vent) {
+			holdEnd = e
+		}
 		ok = holdEnd > off
 	}
 	plateauEnd := vent
@@ -383,6 +385,13 @@ func (f *finder) quickens(off, end int, vented bool) int {
 		return end
 	}
 	return min(end, max(off+1, at))
+}
+
+// lasts says whether a fall that quickened at point e goes on for over 1.2 s to
+// a vent that is steeper still, and has half of its vacuum left there: a hold
+// that broke, not the vent.
+func (f *finder) lasts(e, vent int) bool {
+	return f.t[vent]-f.t[e] > 1.2 && f.u[vent]-f.p.Room > 0.5*(f.u[e]-f.p.Room)
 }
 
 // shutOff finds the point at which a line bends into a fall, between the pull

@@ -83,10 +83,7 @@ func detail(o *Outcome, s Style) [][2]string {
 	if r.Leak != nil {
 		add("stated at", "50 kPa vacuum, as free air; valves held by "+HeldWords(o.Held))
 	}
-	if k := KindWords(r.Kind); k != "" {
-		if r.Share != nil && (s.Full || r.Kind != leak.KindUnresolved) {
-			k += ", opening's share " + s.shares(*r.Share)
-		}
+	if k := flowWords(o, s); k != "" {
 		add("way of flowing", k)
 	}
 	if r.NozzleDiameter != nil {
@@ -131,6 +128,28 @@ func detail(o *Outcome, s Style) [][2]string {
 		}
 	}
 	return rows
+}
+
+// flowWords says how the leak flows, as far as what held the valves lets it be
+// told: with their own springs kind and share, under a thumb or a light spring
+// the share, under the vacuum alone neither.
+func flowWords(o *Outcome, s Style) string {
+	r := o.Reading
+	words := KindWords(r.Kind)
+	loose := o.Held == rig.HeldThumb || o.Held == rig.HeldLightSpring
+	switch {
+	case words == "":
+		return ""
+	case o.Held == rig.HeldNothing:
+		return "not told: the vacuum alone held the valves"
+	case r.Share == nil:
+		return words
+	case r.Kind == leak.KindUnresolved && loose:
+		return "opening's share " + s.shares(*r.Share) + "; no kind is named under " + HeldWords(o.Held)
+	case s.Full || r.Kind != leak.KindUnresolved:
+		words += ", opening's share " + s.shares(*r.Share)
+	}
+	return words
 }
 
 func steadyWords(r *leak.Reading, s Style) string {
