@@ -84,9 +84,28 @@ type Store struct {
 	Tau float64 // s; needed where Gas is above 0
 }
 
-// overPressure is the time constant [s] with which a pressure above the room's
-// blows off: the fitting is open, the valve lifts, or the pump's valves pass it.
-const overPressure = 1e-3
+// A pressure above the room's blows off with the time constant overPressure [s]:
+// the fitting is open, the valve lifts, or the pump's valves pass it. Over the
+// first overWidth [Pa] it does so by and by (as the square), so that the solver
+// meets no kink at rest.
+const (
+	overPressure = 1e-3
+	overWidth    = 20.0
+)
+
+// blowsOff returns the rate [1/s] at which the gas leaves at a pressure x [Pa]
+// above the room's, pa.
+func blowsOff(x, pa float64) float64 {
+	switch {
+	case x <= 0:
+		return 0
+	case x < overWidth:
+		x *= x / (2 * overWidth)
+	default:
+		x -= overWidth / 2
+	}
+	return x / pa / overPressure
+}
 
 // check returns an error for the first figure that can't be one.
 func (e *Effects) check(volume float64) error {

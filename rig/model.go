@@ -169,9 +169,7 @@ func (m *model) rates(st Step, t float64, y, dy []float64) {
 		out = c.Pump(at)
 	}
 	f, w := in/m.full, out/m.full
-	if over := g.p/room - 1; over > 0 {
-		w += g.all * over / overPressure
-	}
+	w += g.all * blowsOff(g.p-room, room)
 
 	wet, vapourPart := 0.0, 0.0
 	if m.residue != nil {

@@ -104,9 +104,10 @@ func (s Seat) MassFlow(p1, p2, t1 float64) (float64, error) {
 // Inflow returns what elements side by side let into the closed volume from a
 // room at pa [Pa], ta [K], against the absolute pressure there [kg/s], as
 // Closed.Leak, Step.Inflow, Film.Leak and Effects.Back take it. Over the last 20
-// Pa before the room it goes to zero in a straight line, since an opening's own
-// slope has no bound there. It is NaN where an element has an error, which
-// [Closed.Run] refuses.
+// Pa before the room it goes to zero as a parabola that meets the law with its
+// slope, since an opening's own slope has no bound at the room and a solver
+// labours at a corner. Above the room it goes on in a straight line, below zero.
+// It is NaN where an element has an error, which [Closed.Run] refuses.
 func Inflow(pa, ta float64, elements ...gas.Element) func(p float64) float64 {
 	const last = 20
 	sum := func(p float64) float64 {
@@ -121,9 +122,15 @@ func Inflow(pa, ta float64, elements ...gas.Element) func(p float64) float64 {
 		return q
 	}
 	end := sum(pa - last)
+	slope := (sum(pa-last-0.01) - sum(pa-last+0.01)) / 0.02 * last
+	a, b := 2*end-slope, slope-end
 	return func(p float64) float64 {
-		if d := pa - p; d < last {
-			return end * d / last
+		x := (pa - p) / last
+		switch {
+		case x < 0:
+			return a * x
+		case x < 1:
+			return (a + b*x) * x
 		}
 		return sum(math.Max(p, 0))
 	}
