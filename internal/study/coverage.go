@@ -6,11 +6,13 @@ import (
 	"sync"
 
 	"seatproof/leak"
+	"seatproof/rig"
 )
 
 // Outcome is one trace read.
 type Outcome struct {
 	Truth   Truth
+	Wet     rig.Liquid // as stated
 	Reading *leak.Reading
 	Err     error
 }
@@ -28,7 +30,7 @@ func Run(f Family, n int, seed uint64) []Outcome {
 			for i := range next {
 				r := rand.New(rand.NewPCG(seed, uint64(i)))
 				t, g, tr, err := Draw(r, f)
-				o := Outcome{Truth: t, Err: err}
+				o := Outcome{Truth: t, Wet: g.Port.WetWith, Err: err}
 				if err == nil {
 					o.Reading = leak.Read(tr, g, leak.Options{})
 				}

@@ -35,6 +35,7 @@ type Truth struct {
 	Zero          float64 // Pa
 	TauV          float64
 	Contact       float64
+	Load          float64 // power of the load with which the seep's gap closes
 }
 
 // Family says what a scenario may contain.
@@ -46,8 +47,11 @@ type Family struct {
 	Vapour    bool // draw vapour from its prior instead of none
 	Wet       bool // the rig file does not say that the port is dry
 	NoInertia bool
-	Rate      float64 // samples/s; 0: log-uniform 10 to 250
-	Mix       bool    // draw conduction's part uniformly instead of none
+	Rate      float64       // samples/s; 0: log-uniform 10 to 250
+	Mix       bool          // draw conduction's part uniformly instead of none
+	Off       Off           // what the estimator's model does not hold
+	Practice  *rig.Practice // what real ports and rigs do beside; nil: nothing
+	Strength  float64       // of the practice
 }
 
 // cm3min is one cm³/min in m³/s.
@@ -138,13 +142,14 @@ func Draw(r *rand.Rand, f Family) (Truth, rig.Rig, *trace.Trace, error) {
 	g.Pump.FreeFlow = unit.About(free, 0.1*free)
 	g.Pump.Blanked = unit.About(blanked, 0.03*blanked)
 	t.Hold = uni(15, 60)
-	tr, err := t.simulate(r, &g, f.NoInertia)
+	t.off(r, &g, f)
+	tr, err := t.simulate(r, &g, f)
 	return t, g, tr, err
 }
 
 // simulate computes the trace of a truth with its noise.
-func (t *Truth) simulate(r *rand.Rand, g *rig.Rig, noInertia bool) (*trace.Trace, error) {
-	leak, err := t.leak(r, noInertia)
+func (t *Truth) simulate(r *rand.Rand, g *rig.Rig, f Family) (*trace.Trace, error) {
+	parts, err := t.leak(r, g, f)
 	if err != nil {
 		return nil, err
 	}
@@ -155,104 +160,84 @@ func (t *Truth) simulate(r *rand.Rand, g *rig.Rig, noInertia bool) (*trace.Trace
 	rho := gas.Density(t.Pressure, t.Air)
 	c := rig.Closed{
 		Volume: t.Volume, AirPressure: t.Pressure, AirTemp: t.Air, WallTemp: t.Wall, Tau: t.Tau, Mix: t.Mix,
-		Leak: leak,
 		Pump: func(p float64) float64 { return rho * curve.Flow(t.Pressure-p) },
 	}
+	shown := rig.Shown{Lag: t.Lag, Gain: t.Gain, Bow: t.Bow, Zero: t.Zero, Step: t.Step}
 	// long enough a pull to come near the steady reading
 	pull := math.Min(40, 2+8*t.Volume*t.Pressure/(curve.Flow(0)*curve.Blanked()/t.Pressure*t.Pressure)*curve.Blanked()/t.Pressure) + 2*r.Float64()
 	vented := 1 + 2*r.Float64()
 	t.ShutOff = vented + pull
-	vent := atRest(t.Pressure, func(p float64) float64 { // a fitting opened: 2.5 mm²
-		m, err := gas.Opening{Area: 2.5e-6}.MassFlow(t.Pressure, p, t.Air)
-		if err != nil {
-			return 0
-		}
-		return m
-	})
+	t.put(f, parts, &c, &shown)
+	vent := rig.Inflow(t.Pressure, t.Air, gas.Opening{Area: 2.5e-6}) // a fitting opened
 	run, err := c.Run([]rig.Step{{For: vented}, {For: pull, Pumping: true}, {For: t.Hold}, {For: 2, Inflow: vent}})
 	if err != nil {
 		return nil, fmt.Errorf("simulate %+v: %w", *t, err)
 	}
-	total := vented + pull + t.Hold + 2
-	n := int(total * t.Rate)
+	if c.Effects != nil && len(c.Effects.Films) > 0 && run.Moved(0, t.ShutOff+t.Hold) < 1 {
+		t.Flow = 0 // the film held to the end: nothing flowed
+	}
+	return t.record(r, run, &shown, vented+pull+t.Hold+2), nil
+}
+
+// record reads a run off the gauge, with noise, until it ends.
+func (t *Truth) record(r *rand.Rand, run *rig.Run, shown *rig.Shown, end float64) *trace.Trace {
+	n := int(end * t.Rate)
 	tr := &trace.Trace{Kind: trace.Vacuum, Step: t.Step}
 	phase := r.Float64()
-	// the gauge's lag, exact for a vacuum that is straight over short steps
 	const fine = 0.002
-	shown, last, at := 0.0, 0.0, 0.0
+	at := 0.0
+	read := func(h float64) float64 {
+		at += h
+		v := run.Vacuum(at)
+		if t.Vapour > 0 && at > t.ShutOff && at < t.ShutOff+t.Hold {
+			v -= t.Vapour * (1 - math.Exp(-(at-t.ShutOff)/t.TauV))
+		}
+		return shown.Next(h, v)
+	}
+	read(0)
 	for i := range n {
 		ti := (float64(i) + phase) / t.Rate
-		for at < ti {
-			h := math.Min(fine, ti-at)
-			at += h
-			if ti-at < 1e-9 {
-				at = ti
-			}
-			p, _ := run.Pressure(at)
-			v := t.Pressure - p
-			s := (v - last) / h
-			shown = v - t.Lag*s + (shown-last+t.Lag*s)*math.Exp(-h/t.Lag)
-			last = v
+		shown.Noise = nil
+		for ti-at > fine {
+			read(fine)
 		}
-		v := shown
-		if t.Vapour > 0 && ti > t.ShutOff {
-			v -= t.Vapour * (1 - math.Exp(-(ti-t.ShutOff)/t.TauV))
-		}
-		xi := v / 100e3
-		v = t.Zero + (1+t.Gain)*v + t.Bow*100e3*4*xi*(1-xi) + t.Noise*r.NormFloat64()
-		v = math.Round(v/t.Step) * t.Step
+		shown.Noise = func() float64 { return t.Noise * r.NormFloat64() }
+		v := read(ti - at)
 		tr.Time = append(tr.Time, math.Round(ti*1e4)/1e4)
 		tr.Value = append(tr.Value, v)
 	}
 	tr.Faults.Interval = 1 / t.Rate
 	tr.Faults.Rows = n
-	return tr, nil
+	return tr
 }
 
-// leak returns the mass flow of seat and rig against the absolute pressure.
-func (t *Truth) leak(r *rand.Rand, noInertia bool) (func(p float64) float64, error) {
-	o, err := gas.OpeningFor(t.Flow*t.Share, gas.StatedVacuum, t.Pressure, t.Air, t.Edge)
+// leak returns what flows into the port: through the seat, opening and seep, and
+// through the rig.
+func (t *Truth) leak(r *rand.Rand, g *rig.Rig, f Family) (parts leaks, err error) {
+	parts.opening, err = gas.OpeningFor(t.Flow*t.Share, gas.StatedVacuum, t.Pressure, t.Air, t.Edge)
 	if err != nil {
-		return nil, err
+		return parts, err
 	}
-	width := math.Pi * (20 + 20*r.Float64()) * 1e-3
-	s, err := gas.SeepFor(t.Flow*(1-t.Share), gas.StatedVacuum, t.Pressure, t.Air, width, t.Contact)
+	head := (20 + 20*r.Float64()) * 1e-3
+	s, err := gas.SeepFor(t.Flow*(1-t.Share), gas.StatedVacuum, t.Pressure, t.Air, math.Pi*head, t.Contact)
 	if err != nil {
-		return nil, err
+		return parts, err
 	}
-	if noInertia {
+	if f.NoInertia {
 		s.NoInertia = true
-		if f, err := s.MassFlow(t.Pressure, t.Pressure-gas.StatedVacuum, t.Air); err == nil && f > 0 {
-			q := f / gas.Density(t.Pressure, t.Air)
+		if m, err := s.MassFlow(t.Pressure, t.Pressure-gas.StatedVacuum, t.Air); err == nil && m > 0 {
+			q := m / gas.Density(t.Pressure, t.Air)
 			s.Gap *= math.Cbrt(t.Flow * (1 - t.Share) / q)
 		}
 	}
-	l, err := gas.SeepFor(t.RigLeak, gas.StatedVacuum, t.Pressure, t.Air, 5e-3, 5e-3)
-	if err != nil {
-		return nil, err
-	}
-	return atRest(t.Pressure, func(p float64) float64 {
-		sum := 0.0
-		for _, e := range []gas.Element{o, s, l} {
-			m, err := e.MassFlow(t.Pressure, p, t.Air)
-			if err == nil {
-				sum += m
-			}
-		}
-		return sum
-	}), nil
+	parts.seep = rig.Seat{Seep: s, Load: rig.Load{Head: head, Held: g.Port.Held, Weight: rig.ValveWeight}, Exponent: t.Load}
+	parts.rig, err = gas.SeepFor(t.RigLeak, gas.StatedVacuum, t.Pressure, t.Air, 5e-3, 5e-3)
+	return parts, err
 }
 
-// atRest makes a flow into a room's pressure solvable at that pressure: over
-// the last 20 Pa it goes to zero in a straight line instead of as a root, whose
-// slope has no bound.
-func atRest(pa float64, flow func(p float64) float64) func(p float64) float64 {
-	const last = 20
-	end := flow(pa - last)
-	return func(p float64) float64 {
-		if d := pa - p; d < last {
-			return end * d / last
-		}
-		return flow(math.Max(p, 0))
-	}
+// leaks are the elements side by side through which a port fills.
+type leaks struct {
+	opening gas.Opening
+	seep    rig.Seat
+	rig     gas.Seep
 }

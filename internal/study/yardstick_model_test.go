@@ -1,7 +1,6 @@
 package study
 
 import (
-	"errors"
 	"math"
 	"testing"
 
@@ -38,20 +37,12 @@ func TestYardstickCurveAgreesWithForwardModel(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			leak := func(p float64) float64 {
-				a, errA := o.MassFlow(pa, p, ta)
-				b, errB := s.MassFlow(pa, p, ta)
-				if err := errors.Join(errA, errB); err != nil {
-					t.Errorf("leak at %g Pa: %v", p, err)
-				}
-				return a + b
-			}
 			rho := gas.Density(pa, ta)
 			// a straight pump curve, blanked at v0, pulled long enough to be steady
 			free := 2e-4 + 8*c.flow*cm3min
 			closed := rig.Closed{
 				Volume: vol, AirPressure: pa, AirTemp: ta, WallTemp: c.wall * ta, Tau: c.tau, Mix: c.mix,
-				Leak: atRest(pa, leak),
+				Leak: rig.Inflow(pa, ta, o, s),
 				Pump: func(p float64) float64 { return rho * free * math.Max(0, 1-(pa-p)/c.v0) },
 			}
 			const pull = 60.0

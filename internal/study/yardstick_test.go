@@ -57,7 +57,7 @@ func exactly(t *testing.T, flow float64) (Truth, rig.Rig, *trace.Trace) {
 		Flow: flow * cm3min, Share: 0, Volume: 150e-6, Tau: 0.3, Lag: 0.05, Pressure: 100e3, Noise: 1, Step: 0.1,
 		Rate: 20, RigLeak: 0.8 * cm3min, Hold: 25, Wall: 293.15, Air: 293.15, Contact: 1.2e-3,
 	}
-	tr, err := truth.simulate(rand.New(rand.NewPCG(5, 6)), &g, false)
+	tr, err := truth.simulate(rand.New(rand.NewPCG(5, 6)), &g, Family{})
 	if err != nil {
 		t.Fatal(err)
 	}

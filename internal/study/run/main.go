@@ -35,6 +35,7 @@ func main() {
 	seed := flag.Uint64("seed", 2026, "seed of the draws")
 	pairs := flag.Int("yardstick", 200, "traces set beside the brute-force posterior; 0: none")
 	keep := flag.String("keep", "", "file that keeps the yardstick's answers, so that a stopped run goes on")
+	each := flag.Int("practices", 300, "traces of each effect of real ports and rigs in each strength; 0: none")
 	flag.Parse()
 	for i, r := range runs {
 		if *only >= 0 && i != *only {
@@ -51,6 +52,10 @@ func main() {
 			print(b, study.Count(study.Run(f, n, *seed)))
 			fmt.Fprintf(os.Stderr, "%s %g-%g: %.0f s\n", r.name, b[0], b[1], time.Since(start).Seconds())
 		}
+	}
+	if *each > 0 {
+		practices(*each, *seed)
+		off(*each, *seed)
 	}
 	if *pairs > 0 {
 		besideYardstick(*pairs, *seed, *keep)
@@ -106,13 +111,6 @@ func besideYardstick(n int, seed uint64, file string) {
 }
 
 func print(b [2]float64, t study.Tally) {
-	rate := func(k, n int) string {
-		if n == 0 {
-			return "–"
-		}
-		p, e := study.Rate(k, n)
-		return fmt.Sprintf("%.1f ± %.1f %%", 100*p, 100*e)
-	}
 	refused := t.Drawn - t.Answered
 	fmt.Printf("| %g to %g | %d | %s | %s | %d, %d | %s of %d | %s of %d | %d, %s | %d, %d | %.3f | %.4f | %+.4f |\n",
 		b[0], b[1], t.Answered, rate(refused, t.Drawn), rate(t.Held, t.Answered), t.Above, t.Below,
@@ -121,4 +119,13 @@ func print(b [2]float64, t study.Tally) {
 	for code, n := range t.Refused {
 		fmt.Printf("  refused %s: %d\n", code, n)
 	}
+}
+
+// rate writes k of n in per cent with its counting error.
+func rate(k, n int) string {
+	if n == 0 {
+		return "–"
+	}
+	p, e := study.Rate(k, n)
+	return fmt.Sprintf("%.1f ± %.1f %%", 100*p, 100*e)
 }
