@@ -51,6 +51,8 @@ const (
 	WetWater       Liquid = "water"
 	WetIsopropanol Liquid = "isopropanol"
 	WetPetrol      Liquid = "petrol"
+	WetAcetone     Liquid = "acetone"
+	WetWhiteSpirit Liquid = "white-spirit" // and other liquids of a high flash point
 )
 
 // Pump is the pump's curve, by points or by two numbers.

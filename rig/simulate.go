@@ -19,6 +19,7 @@ type Closed struct {
 	Mix         float64                 // 0..1, part of the wall's heat that goes by conduction
 	Leak        func(p float64) float64 // kg/s in, at the absolute pressure p
 	Pump        func(p float64) float64 // kg/s out, while it draws
+	Effects     *Effects                // what real ports and rigs do beside; nil: none
 }
 
 // Step is a stretch of a test.
@@ -41,6 +42,7 @@ type Run struct {
 	c     *Closed
 	steps []*num.Solution
 	theta func(y []float64) float64
+	model *model // of the effects; nil: none
 }
 
 // Run integrates the volume through the steps, from air at rest at the room's
@@ -59,20 +61,12 @@ func (c *Closed) Run(steps []Step) (*Run, error) {
 	if !(c.Volume > 0 && c.AirPressure > 0 && c.AirTemp > 0 && c.Tau > 0 && c.Mix >= 0 && c.Mix <= 1) {
 		return nil, fmt.Errorf("closed volume: volume, air pressure, temperature and tau must be above zero, mix within 0..1: %+v", *c)
 	}
-	wall := 1.0
-	if c.WallTemp > 0 {
-		wall = c.WallTemp / c.AirTemp
+	if c.Effects != nil {
+		return c.runEffects(steps)
 	}
-	modes := 1
-	weight, rate := []float64{1}, []float64{1}
-	if c.Mix > 0 {
-		weight[0] = 1 - c.Mix
-		for _, j := range j0Zeros {
-			weight = append(weight, c.Mix*4/(j*j))
-			rate = append(rate, j*j/8)
-		}
-		modes += conductionModes
-	}
+	wall := c.wall()
+	weight, rate := c.modes()
+	modes := len(weight)
 	theta := func(y []float64) float64 {
 		t := wall
 		for k := range modes {
@@ -119,12 +113,45 @@ func (c *Closed) Run(steps []Step) (*Run, error) {
 	return r, nil
 }
 
+// wall returns the wall's temperature over the room's.
+func (c *Closed) wall() float64 {
+	if c.WallTemp > 0 {
+		return c.WallTemp / c.AirTemp
+	}
+	return 1
+}
+
+// modes returns the weights of the modes of the gas's temperature and their
+// rates, times tau.
+func (c *Closed) modes() (weight, rate []float64) {
+	weight, rate = []float64{1}, []float64{1}
+	if c.Mix > 0 {
+		weight[0] = 1 - c.Mix
+		for _, j := range j0Zeros {
+			weight = append(weight, c.Mix*4/(j*j))
+			rate = append(rate, j*j/8)
+		}
+	}
+	return weight, rate
+}
+
 // Pressure returns the absolute pressure [Pa] and the temperature [K] of the
 // gas at time t [s]; outside the run those of its ends.
 func (r *Run) Pressure(t float64) (p, temp float64) {
 	if len(r.steps) == 0 {
 		return r.c.AirPressure, r.c.AirTemp
 	}
+	y := r.at(t)
+	if r.model != nil {
+		g := r.model.gas(r.within(t), y)
+		return g.p, g.theta * r.c.AirTemp
+	}
+	th := r.theta(y)
+	return math.Min(r.c.AirPressure*y[0]*th, r.c.AirPressure*1.5), th * r.c.AirTemp
+}
+
+// at returns the state at time t [s].
+func (r *Run) at(t float64) []float64 {
 	i := 0
 	for i < len(r.steps)-1 {
 		if _, to := r.steps[i].Span(); t <= to {
@@ -132,7 +159,11 @@ func (r *Run) Pressure(t float64) (p, temp float64) {
 		}
 		i++
 	}
-	y := r.steps[i].At(t, nil)
-	th := r.theta(y)
-	return math.Min(r.c.AirPressure*y[0]*th, r.c.AirPressure*1.5), th * r.c.AirTemp
+	return r.steps[i].At(t, nil)
+}
+
+// within holds t [s] within the run.
+func (r *Run) within(t float64) float64 {
+	_, end := r.steps[len(r.steps)-1].Span()
+	return math.Max(0, math.Min(t, end))
 }
