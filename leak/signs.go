@@ -18,6 +18,10 @@ const (
 	breakOpens = 0.35 // s that a film takes to clear, left out
 )
 
+// A shut-off that was found too early looks like a break, too: then nothing was
+// lost until then, by fellSure standard deviations.
+const fellSure = 5.0
+
 // breaks finds where a fall quickens for good, which a leak's never does: a film
 // of oil has let go, or a needle that stuck. It returns the first point from
 // which what is left of the hold flows freely, and when it began.
@@ -206,10 +210,10 @@ func (rd *reader) zeroMoves() (rate, sd float64, ok bool) {
 	}
 	a, b := list[0], list[len(list)-1]
 	t := rd.t.Time
-	for b.First < b.Last && t[b.First] < b.From+0.5*(b.To-b.From) { // once it rests
+	for b.First < b.Last && t[b.First] < b.From+0.6*(b.To-b.From) {
 		b.First++
 	}
-	if a.Last-a.First < 4 || b.Last-b.First < 4 || !rd.atRest(a) || !rd.atRest(b) {
+	if !rd.still(a) || !rd.still(b) {
 		return 0, 0, false
 	}
 	mean := func(p trace.Phase) (v, at, n float64) {
@@ -225,6 +229,20 @@ func (rd *reader) zeroMoves() (rate, sd float64, ok bool) {
 	stuck := roundingSD(rd.noise, rd.step)
 	sd = math.Sqrt(rd.noise*rd.noise*(1/n0+1/n1)+2*stuck*stuck) / (t1 - t0)
 	return (v1 - v0) / (t1 - t0), sd, t1 > t0
+}
+
+// still says whether a phase stands still: its halves have the same mean within
+// four standard deviations. A gauge's lag may still be running out.
+func (rd *reader) still(p trace.Phase) bool {
+	n := (p.Last - p.First + 1) / 2
+	if n < 3 {
+		return false
+	}
+	var d float64
+	for i := range n {
+		d += rd.depth[p.First+i] - rd.depth[p.Last-i]
+	}
+	return math.Abs(d)/float64(n) <= 4*rd.noise*math.Sqrt(2/float64(n))+rd.step/4
 }
 
 // creeps says whether what dies away in a fall may be a pad or a hose: the port

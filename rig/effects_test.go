@@ -359,3 +359,67 @@ func TestEffectsRefused(t *testing.T) {
 		t.Errorf("no steps: got %v Pa of vapour, %v m³ left", pv, left)
 	}
 }
+<<<<<<< HEAD
+=======
+
+// Mass and energy balance with everything on, by quadrature of the flows along
+// the computed run: air and vapour that stay are what flowed in, evaporated and
+// was pumped off; their energy is what these brought, the wall's heat and the
+// work of the walls that gave way.
+func TestEffectsBalance(t *testing.T) {
+	const hose, late = 3e-6, 4.0
+	leak := Inflow(room, roomTemp, gas.Opening{Area: 0.01e-6})
+	c := bench(&Effects{
+		Residue: &Residue{Liquid: WetIsopropanol, Volume: 0.2e-6, Tau: 10},
+		Yields:  []Yield{{hose, late}},
+		Wall:    Wall{Fade: 30},
+	})
+	c.Leak, c.WallTemp = leak, 303
+	r := mustRun(t, c, Step{For: 5, Pumping: true}, Step{For: 20})
+	m := r.model
+	moles := room * c.Volume / (gasConstant * roomTemp)
+	const cv = 2.5 * gasConstant
+	state := func(at float64) (air, vapour, liquid, energy float64) {
+		y := r.at(at)
+		p, temp := r.Pressure(at)
+		volume := c.Volume * (1 - y[m.yield])
+		_, left := r.Vapour(at)
+		n := p * volume / (gasConstant * temp)
+		return y[0] * moles, n - y[0]*moles, left * 785 / 0.06010, n * cv * temp
+	}
+	for _, leg := range []struct {
+		from, to float64
+		pumping  bool
+	}{{0, 5, true}, {5, 25, false}} {
+		a0, v0, l0, e0 := state(leg.from + 1e-9)
+		a1, v1, l1, e1 := state(leg.to - 1e-9)
+		var in, outAir, outVapour, energy float64
+		h := (leg.to - leg.from) / 4000
+		for i := range 4000 {
+			at := leg.from + (float64(i)+0.5)*h
+			y := r.at(at)
+			p, temp := r.Pressure(at)
+			const molar = gasConstant / gas.R // kg/mol of air
+			f := leak(p) / molar
+			w := 0.0
+			if leg.pumping {
+				w = c.Pump(p) / molar
+			}
+			pv, _ := r.Vapour(at)
+			tw, _ := m.wall(at)
+			tw *= roomTemp
+			_, left0 := r.Vapour(at - h/2)
+			_, left1 := r.Vapour(at + h/2)
+			wet := (left0 - left1) * 785 / 0.06010 / h
+			in += f * h
+			outAir += w * (1 - pv/p) * h
+			outVapour += w * pv / p * h
+			shrink := (hose*(room-p)/1e5 - y[m.yield]*c.Volume) / late // m³/s
+			energy += h * (1.4*cv*(f*roomTemp+wet*tw-w*temp) + moles*cv/c.Tau*(tw-temp) + p*shrink)
+		}
+		near(t, "air", a1-a0, in-outAir, 1e-5*moles)
+		near(t, "vapour", v1-v0, l0-l1-outVapour, 1e-5*moles)
+		near(t, "energy", e1-e0, energy, 2e-5*e0)
+	}
+}
+>>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03

@@ -3,6 +3,10 @@ package rig
 import (
 	"fmt"
 	"math"
+<<<<<<< HEAD
+=======
+	"math/rand/v2"
+>>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
 	"os"
 	"regexp"
 	"strings"
@@ -183,3 +187,43 @@ func BenchmarkWatch(b *testing.B) {
 		}
 	}
 }
+<<<<<<< HEAD
+=======
+
+// Any few practices in any strength, at sea level and at 1,600 m, on a small and
+// a large volume, tight or leaking much, are computed: no error, no NaN, the
+// pressure within what can be.
+func TestPracticeMixes(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 11))
+	table := PracticeTable()
+	for range 60 {
+		pa := []float64{room, 83524}[r.IntN(2)]
+		o, err := gas.OpeningFor(math.Pow(10, 3*r.Float64())*cm3min, gas.StatedVacuum, pa, roomTemp, 0.5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := Closed{Volume: (60 + 340*r.Float64()) * 1e-6, AirPressure: pa, AirTemp: roomTemp, Tau: 0.1 + r.Float64(), Mix: r.Float64() * float64(r.IntN(2)), Leak: Inflow(pa, roomTemp, o)}
+		rho := gas.Density(pa, roomTemp)
+		c.Pump = func(p float64) float64 { return rho * 10 * litreMin * math.Max(0, 1-(pa-p)/(0.75*pa)) }
+		var names []string
+		g := Shown{}
+		for range 1 + r.IntN(6) {
+			p := table[r.IntN(len(table))]
+			p.Apply(p.Strengths()[r.IntN(3)], &c, &g)
+			names = append(names, p.Name)
+		}
+		vent := Inflow(pa, roomTemp, gas.Opening{Area: 3e-6})
+		run, err := c.Run([]Step{{For: 2}, {For: 8, Pumping: true}, {For: 30}, {For: 2, Inflow: vent}, {For: 8, Pumping: true}, {For: 20}})
+		if err != nil {
+			t.Errorf("%v: %v", names, err)
+			continue
+		}
+		for at := 0.0; at < 70; at += 0.2 {
+			if p, temp := run.Pressure(at); !(p > 0.2*pa && p < pa+400) || !(temp > 150 && temp < 420) {
+				t.Errorf("%v: %.0f Pa and %.1f K at %.1f s, the room at %.0f", names, p, temp, at, pa)
+				break
+			}
+		}
+	}
+}
+>>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
