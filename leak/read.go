@@ -267,11 +267,8 @@ func (rd *reader) readHold() *Refusal {
 	if !ok {
 		return rd.steadyOr(&Refusal{Code: NoHold})
 	}
-	if first, at, broke := rd.breaks(ph); broke {
-		rd.warn(Warning{Code: HoldBreaks, Figure: at - rd.phases.ShutOff, Other: rd.lostBy(ph, at)})
-		ph.First = first
-		rd.phases.ShutOff, rd.phases.Earliest, rd.phases.Latest = at, at, rd.t.Time[first]
-		rd.broke = true
+	if b, ok := rd.breaks(ph); ok {
+		ph = rd.from(b, ph)
 	}
 	f, ref := rd.newFit(ph)
 	if ref != nil {

@@ -22,24 +22,56 @@ const (
 // lost until then, by fellSure standard deviations.
 const fellSure = 5.0
 
+// broken is where a fall quickened for good.
+type broken struct {
+	at    float64 // s
+	point int     // there
+	free  int     // the first point from which the leak flows freely
+	fell  bool    // something was lost before
+	lost  float64 // Pa, that
+}
+
 // breaks finds where a fall quickens for good, which a leak's never does: a film
-// of oil has let go, or a needle that stuck. It returns the first point from
-// which what is left of the hold flows freely, and when it began.
-func (rd *reader) breaks(ph trace.Phase) (first int, at float64, ok bool) {
+// of oil has let go, or a needle that stuck. Of several it is the last.
+func (rd *reader) breaks(ph trace.Phase) (b broken, ok bool) {
 	t := rd.t.Time
-	from := ph.First
-	for {
+	for from := ph.First; ; from = b.free {
 		i, found := rd.quickens(from, ph.Last)
 		if !found {
-			return first, at, ok
+			break
 		}
-		at, ok = t[i], true
-		first = i
-		for first < ph.Last && t[first] < at+breakOpens {
-			first++
+		ok = true
+		b.at, b.point, b.free = t[i], i, i
+		for b.free < ph.Last && t[b.free] < b.at+breakOpens {
+			b.free++
 		}
-		from = first
 	}
+	if !ok {
+		return b, false
+	}
+	slope, n := newStretches(t, rd.depth, ph.First, b.point).slope(ph.First, b.point)
+	length := b.at - t[ph.First]
+	sd := math.Hypot(rd.noise, 0.3*rd.step) * math.Sqrt(12/math.Max(1, float64(n))) / length
+	b.fell = -slope > fellSure*sd
+	b.lost = math.Max(0, -slope*length)
+	return b, true
+}
+
+// from returns the hold as it is fitted from a break on, and warns of it; where
+// nothing had been lost before, that is where it was shut off.
+func (rd *reader) from(b broken, ph trace.Phase) trace.Phase {
+	p := &rd.phases
+	if !b.fell {
+		near := math.Max(0.2, 2*rd.interval())
+		p.ShutOff, p.Earliest, p.Latest = b.at, b.at-near, b.at+near
+		ph.First = b.point
+		return ph
+	}
+	rd.warn(Warning{Code: HoldBreaks, Figure: b.at - p.ShutOff, Other: b.lost})
+	p.ShutOff, p.Earliest, p.Latest = b.at, b.at, rd.t.Time[b.free]
+	ph.First = b.free
+	rd.broke = true
+	return ph
 }
 
 // quickens returns the point between two at which the fall turns most clearly
@@ -76,16 +108,6 @@ func (rd *reader) quickens(from, last int) (at int, ok bool) {
 		at = s.corner(max(from, at-s.points(3)), min(last, at+s.points(2)))
 	}
 	return at, ok
-}
-
-// lostBy returns the vacuum [Pa] lost from the start of a hold to time at.
-func (rd *reader) lostBy(ph trace.Phase, at float64) float64 {
-	i := ph.First
-	for i < ph.Last && rd.t.Time[i] < at {
-		i++
-	}
-	k := max(1, min(10, (i-ph.First)/3))
-	return math.Max(0, median(rd.depth[ph.First:ph.First+k])-median(rd.depth[i-k+1:i+1]))
 }
 
 // keeps says whether a fall that quickened at point i from b to a goes on being
@@ -213,7 +235,8 @@ func (rd *reader) zeroMoves() (rate, sd float64, ok bool) {
 	for b.First < b.Last && t[b.First] < b.From+0.6*(b.To-b.From) {
 		b.First++
 	}
-	if !rd.still(a) || !rd.still(b) {
+	moved, still := rd.still(b)
+	if _, ok := rd.still(a); !ok || !still {
 		return 0, 0, false
 	}
 	mean := func(p trace.Phase) (v, at, n float64) {
@@ -227,22 +250,22 @@ func (rd *reader) zeroMoves() (rate, sd float64, ok bool) {
 	v0, t0, n0 := mean(a)
 	v1, t1, n1 := mean(b)
 	stuck := roundingSD(rd.noise, rd.step)
-	sd = math.Sqrt(rd.noise*rd.noise*(1/n0+1/n1)+2*stuck*stuck) / (t1 - t0)
+	sd = math.Sqrt(rd.noise*rd.noise*(1/n0+1/n1)+2*stuck*stuck+moved*moved) / (t1 - t0)
 	return (v1 - v0) / (t1 - t0), sd, t1 > t0
 }
 
 // still says whether a phase stands still: its halves have the same mean within
-// four standard deviations. A gauge's lag may still be running out.
-func (rd *reader) still(p trace.Phase) bool {
+// four standard deviations. It returns by how much they differ [Pa]: a gauge's
+// lag may still be running out.
+func (rd *reader) still(p trace.Phase) (moved float64, ok bool) {
 	n := (p.Last - p.First + 1) / 2
 	if n < 3 {
-		return false
+		return 0, false
 	}
-	var d float64
 	for i := range n {
-		d += rd.depth[p.First+i] - rd.depth[p.Last-i]
+		moved += (rd.depth[p.First+i] - rd.depth[p.Last-i]) / float64(n)
 	}
-	return math.Abs(d)/float64(n) <= 4*rd.noise*math.Sqrt(2/float64(n))+rd.step/4
+	return moved, math.Abs(moved) <= 4*rd.noise*math.Sqrt(2/float64(n))+rd.step/4
 }
 
 // creeps says whether what dies away in a fall may be a pad or a hose: the port

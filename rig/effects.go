@@ -184,11 +184,7 @@ func (c *Closed) runEffects(steps []Step) (*Run, error) {
 				}
 				m.rates(st, at, y, dy)
 			}
-<<<<<<< HEAD
-			sol, err := num.SolveStiff(f, t, end, y, num.Options{Rel: 1e-8, Abs: 1e-9, Scale: scale, MaxStep: (end - t) / 20})
-=======
 			sol, err := num.SolveStiff(f, t, end, y, num.Options{Rel: 1e-7, Abs: 1e-8, Scale: scale, MaxStep: (end - t) / 20})
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
 			if err != nil {
 				return nil, fmt.Errorf("closed volume with effects, step %d: %w", i+1, err)
 			}

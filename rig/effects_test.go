@@ -359,8 +359,6 @@ func TestEffectsRefused(t *testing.T) {
 		t.Errorf("no steps: got %v Pa of vapour, %v m³ left", pv, left)
 	}
 }
-<<<<<<< HEAD
-=======
 
 // Mass and energy balance with everything on, by quadrature of the flows along
 // the computed run: air and vapour that stay are what flowed in, evaporated and
@@ -422,4 +420,3 @@ func TestEffectsBalance(t *testing.T) {
 		near(t, "energy", e1-e0, energy, 2e-5*e0)
 	}
 }
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03

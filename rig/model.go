@@ -146,13 +146,8 @@ func (m *model) rates(st Step, t float64, y, dy []float64) {
 	room := m.room(t)
 	vacuum := math.Max(0, room-g.p)
 	// Leaks and pump are known in the room as it was at first: they are taken
-<<<<<<< HEAD
-	// at the same vacuum there.
-	at := c.AirPressure - vacuum
-=======
 	// at the same vacuum there, or as far above the room's pressure.
 	at := g.p + c.AirPressure - room
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
 
 	in, out := 0.0, 0.0
 	if c.Leak != nil {
@@ -174,12 +169,9 @@ func (m *model) rates(st Step, t float64, y, dy []float64) {
 		out = c.Pump(at)
 	}
 	f, w := in/m.full, out/m.full
-<<<<<<< HEAD
-=======
 	if f < 0 { // the other way through a leak: the mixture
 		f, w = 0, w-f
 	}
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
 	w += g.all * blowsOff(g.p-room, room)
 
 	wet, vapourPart := 0.0, 0.0

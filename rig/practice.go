@@ -125,11 +125,7 @@ func PracticeTable() []Practice {
 				}
 				c.Effects.Back = Inflow(c.AirPressure, c.AirTemp, s)
 			}},
-<<<<<<< HEAD
-		{"room-drifts", "drift of the air pressure", "Pa/s", 0.01, 0.03, 0.1, "1 to 4 hPa an hour; " + fromMemory,
-=======
 		{"room-drifts", "drift of the air pressure", "Pa/s", 0.01, 0.03, 0.1, "0.4 to 4 hPa an hour; " + fromMemory,
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
 			func(x float64, c *Closed, _ *Shown) { c.Effects.Room.Drift = x }},
 		{"door", "step of the air pressure in the hold, a door", "Pa", 3, 10, 40, guessed,
 			func(x float64, c *Closed, _ *Shown) { c.Effects.Room.Step, c.Effects.Room.At = x, practiceDoorAt }},
@@ -139,11 +135,7 @@ func PracticeTable() []Practice {
 			func(x float64, _ *Closed, g *Shown) { g.Gain = x }},
 		{"gauge-bow", "bow of the gauge", "of 100 kPa of span", 0.001, 0.005, 0.0125, "half the gain's; " + guessed,
 			func(x float64, _ *Closed, g *Shown) { g.Bow = x }},
-<<<<<<< HEAD
-		{"gauge-zero", "zero of the gauge", "Pa", 100, 300, 1000, guessed,
-=======
 		{"zero-off", "zero of the gauge", "Pa", 100, 300, 1000, guessed,
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
 			func(x float64, _ *Closed, g *Shown) { g.Zero = x }},
 		{"zero-drifts", "drift of the zero", "Pa/s", 0.2, 1, 5, guessed + " (a sensor that warms up)",
 			func(x float64, _ *Closed, g *Shown) { g.Drift = x }},

@@ -3,10 +3,7 @@ package rig
 import (
 	"fmt"
 	"math"
-<<<<<<< HEAD
-=======
 	"math/rand/v2"
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
 	"os"
 	"regexp"
 	"strings"
@@ -187,8 +184,6 @@ func BenchmarkWatch(b *testing.B) {
 		}
 	}
 }
-<<<<<<< HEAD
-=======
 
 // Any few practices in any strength, at sea level and at 1,600 m, on a small and
 // a large volume, tight or leaking much, are computed: no error, no NaN, the
@@ -226,4 +221,3 @@ func TestPracticeMixes(t *testing.T) {
 		}
 	}
 }
->>>>>>> eb8b85967ad253a133ba080c1d0cb91c52809f03
