@@ -28,6 +28,7 @@ type fit struct {
 	inertia float64 // upper end of the seep's inertia number, uniform from 0
 	// what is held or walked through while the rest is fitted
 	vapTau        [vapourTaus]float64 // s, time constants of vapour tried
+	load          loadPart            // prior of the power of the load
 	film          bool                // the wall's heat goes through a film alone: mix 0
 	logTau, tauSD float64             // prior of the logarithm of tau
 	scratch       []float64
@@ -239,7 +240,7 @@ func (f *fit) begin(tau float64) point {
 		j--
 	}
 	l := newLaw(f.k.pa, f.k.preload)
-	l.setShapes(mixture(1, 0.5, 0.5, f.slip, 0, loadMean))
+	l.setShapes(mixture(1, 0.5, 0.5, f.slip, 0, f.load.mean))
 	vm := (v0 + v(j)) / 2
 	rate := (v0 - v(j)) / math.Max(b[j].time, 1e-3)
 	a := rate / (f.k.pa * l.flow((f.k.pa-vm)/f.k.pa))
@@ -248,6 +249,6 @@ func (f *fit) begin(tau float64) point {
 	}
 	return point{
 		a: math.Min(math.Max(a-f.rig, 1e-6), largestLeak), s: 0.5, v0: v0, logT: math.Log(tau), e: 0.5, mix: 0.5,
-		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2, load: loadMean,
+		logL: math.Log(math.Max(f.k.lag, 1e-4)), pa: f.k.pa, tauV: 8, slipW: f.slip, inert: f.inertia / 2, load: f.load.mean,
 	}
 }

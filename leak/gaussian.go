@@ -100,7 +100,7 @@ func (f *fit) priorCost(p *point) float64 {
 		return x * x / (sd * sd)
 	}
 	c := 12*((p.s-0.5)*(p.s-0.5)+(p.e-0.5)*(p.e-0.5)+(p.mix-0.5)*(p.mix-0.5)) +
-		sq(p.slipW-f.slip, f.slipSD) + sq(p.inert-f.inertia/2, math.Max(f.inertia/math.Sqrt(12), 1e-5)) + sq(p.load-loadMean, loadSD) +
+		sq(p.slipW-f.slip, f.slipSD) + sq(p.inert-f.inertia/2, math.Max(f.inertia/math.Sqrt(12), 1e-5)) + sq(p.load-f.load.mean, f.load.sd) +
 		sq(p.logT-f.logTau, f.tauSD) + sq(p.shut, f.shutSD) +
 		sq(p.pa-f.k.pa, math.Max(f.k.paSD, 1)) + sq(p.gain, f.k.gainSD) + sq(p.bow, f.k.bowSD) +
 		sq(p.cold, coldSD) + sq(p.zero, math.Max(f.zeroSD, 1e-3)) + sq(p.rig, math.Max(f.rigSD, 1e-12))

@@ -6,7 +6,6 @@ import (
 
 	"seatproof/gas"
 	"seatproof/num"
-	"seatproof/rig"
 	"seatproof/trace"
 )
 
@@ -30,12 +29,7 @@ func (rd *reader) readHand() *Refusal {
 	if ref != nil {
 		return ref
 	}
-	if h := rd.r.Port.Held; h == rig.HeldNothing || h == rig.HeldNotSaid {
-		rd.warn(Warning{Code: BareValves, Count: boolCount(h == rig.HeldNothing)})
-	}
-	if rd.r.Port.WetWith == rig.WetOil {
-		rd.warn(Warning{Code: Oiled})
-	}
+	rd.portWarnings()
 	last := pts[len(pts)-1]
 	rd.out.Phases = []trace.Phase{{Name: trace.Hold, From: pts[0].time, To: last.time, Last: len(pts) - 1}}
 	rd.noise = pts[0].sd

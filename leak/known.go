@@ -25,6 +25,7 @@ type known struct {
 	resolution     float64 // Pa
 	zero           unit.Measured
 	lag, lagLogSD  float64 // s, and sd of its logarithm
+	held           rig.Held
 	preload        float64 // Pa, the vacuum that would press the valve as its spring or a thumb does
 	fades          fading
 	guessed        []guess
@@ -56,7 +57,7 @@ var (
 	guessRigLeak     = unit.About(1e-6/60, 2e-6/60)
 	guessAccuracy    = 0.02 // of span
 	altitudeWeather  = 2e3  // Pa, ± on the pressure that an altitude alone gives
-	headSpread       = 3.0  // K, ± on a head that has stood in the room
+	headSpread       = 8.0  // K, ± on a head nobody took the temperature of
 )
 
 // Budget inputs, as named in a reading.
@@ -85,17 +86,14 @@ func takeRig(r rig.Rig) known {
 	k.takeAir(r)
 	k.takeVolumes(r)
 	k.takeGauge(r.Gauge)
-	k.preload = preload(r.Port.Held)
+	k.held, k.preload = r.Port.Held, preload(r.Port.Held)
 	leak := r.RigLeak
 	if !leak.Known {
 		leak = guessRigLeak
 		k.guess(inputRigLeak, leak, unit.FlowDim)
 	}
 	k.rigLeak, k.rigLeakSD = cutAtZero(leak.Value, leak.SD())
-	k.fades = fading{top: saturation(r.Port.WetWith, k.headT)}
-	if r.Port.WetWith == rig.WetNothing {
-		k.fades = fading{sd: dryVapour, top: mostDryVapour}
-	}
+	k.fades = newFading(r.Port.WetWith, k.headT)
 	return k
 }
 
@@ -195,27 +193,6 @@ func (k *known) wall() (ratio, sd float64) {
 	part := k.portV.median / v
 	t := (k.rigV.median*k.ta + k.portV.median*k.headT) / v
 	return t / k.ta, part * k.headTSD / k.ta
-}
-
-// saturation returns the vapour pressure [Pa] that bounds the vapour of what
-// the port was wet with, at t [K]; of water where nothing is said.
-// Antoine constants (mmHg, °C) from general chemistry handbooks, from memory:
-// water 8.07131, 1730.63, 233.426; 2-propanol 8.11778, 1580.92, 219.61.
-// Petrol 45 kPa at 20 °C and oil next to nothing, from memory.
-func saturation(l rig.Liquid, t float64) float64 {
-	antoine := func(a, b, c float64) float64 {
-		return 133.322 * math.Pow(10, a-b/(c+t-273.15))
-	}
-	switch l {
-	case rig.WetPetrol:
-		return 45e3 * math.Exp(0.035*(t-293.15))
-	case rig.WetIsopropanol:
-		return antoine(8.11778, 1580.92, 219.61)
-	case rig.WetOil:
-		return 10
-	default:
-		return antoine(8.07131, 1730.63, 233.426)
-	}
 }
 
 // slipPrior returns mean and sd of the slip weight of a seep of free-air flow q

@@ -11,7 +11,7 @@ const (
 	colEdge
 	colSeep // with slip, inertia and load as at the point
 	colMix
-	colVapour                          // one for each of vapourTaus
+	colVapour                          // one for each of the fit's vapTau
 	kept      = colVapour + vapourTaus // number of kept columns
 )
 
@@ -37,15 +37,6 @@ const (
 	vapourTaus = 5
 	others     = columns - kept
 )
-
-// vapourTau are the time constants [s] of vapour that stand for log-uniform 1
-// to 60 s: the middles of equal parts.
-var vapourTau = func() (t [vapourTaus]float64) {
-	for i := range t {
-		t[i] = math.Pow(60, (float64(i)+0.5)/vapourTaus)
-	}
-	return t
-}()
 
 // coldSD is the doubt of the cooling that the pressures of an unfinished pull
 // tell: they are noisy and lag.
@@ -203,7 +194,7 @@ func (f *fit) priors(l *linear) {
 	set(colRig, math.Max(f.rigSD, 1e-12), -p.rig)
 	set(colCold, coldSD, -p.cold)
 	set(colSlip, f.slipSD, f.slip-p.slipW)
-	set(colLoad, loadSD, loadMean-p.load)
+	set(colLoad, f.load.sd, f.load.mean-p.load)
 	set(colInertia, math.Max(f.inertia/math.Sqrt(12), 1e-5), f.inertia/2-p.inert)
 }
 

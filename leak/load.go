@@ -6,14 +6,37 @@ import (
 	"seatproof/rig"
 )
 
-// The gap of a seep closes with the force on its valve, h = h50 (F/F50)^-n. Half
-// of all seats are taken not to move (n = 0), half to have any n up to mostLoad:
-// of that, mean and standard deviation. A guess (docs/model.md §1).
+// mostLoad is the largest power n with which a seep's gap closes with the force
+// on its valve, h = h50 (F/F50)^-n. A guess (docs/model.md §1).
+const mostLoad = 0.5
+
+// Half of all seats are taken not to move (n = 0), half to have any n up to
+// mostLoad: of that, mean and standard deviation.
 const (
-	mostLoad = 0.5
 	loadMean = 0.125
 	loadSD   = 0.161
 )
+
+// loadPart is a part of the prior of that power, taken as normal.
+type loadPart struct{ mean, sd, weight float64 }
+
+// anyLoad is the whole of it in one.
+var anyLoad = loadPart{loadMean, loadSD, 1}
+
+// loadParts returns the prior of the power in parts that are gone through one by
+// one. Under its own spring a seat hardly moves and one will do.
+func loadParts(h rig.Held) []loadPart {
+	if h == rig.HeldOwnSpring {
+		return []loadPart{anyLoad}
+	}
+	parts := []loadPart{{0, 0.01, 0.5}}
+	const n = 4
+	for i := range n {
+		width := mostLoad / n
+		parts = append(parts, loadPart{width * (float64(i) + 0.5), width / math.Sqrt(12), 0.5 / n})
+	}
+	return parts
+}
 
 // guessHead [m²] is the area of a valve's head that the vacuum pulls at, of 27 mm.
 const guessHead = math.Pi / 4 * 0.027 * 0.027

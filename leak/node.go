@@ -131,9 +131,9 @@ func (p *posterior) atShare(g *nodeSums, at *atom, prior float64, keep bool, sum
 	}
 	switch {
 	case !keep:
-		add(0, 0, w0+logNoVapour)
+		add(0, 0, w0+p.f.fades.logNone)
 	case at.tau == 0:
-		add(0, 0, w0+logNoVapour+logVapourTaus)
+		add(0, 0, w0+p.f.fades.logNone+logVapourTaus)
 	}
 	// vapour: normal, cut to [0, top]
 	muA, sdA := g.top/2, 1e9
@@ -155,7 +155,7 @@ func (p *posterior) atShare(g *nodeSums, at *atom, prior float64, keep bool, sum
 		nodes = 2
 	}
 	dA := (a1 - a0) / float64(nodes)
-	density := (1 - noVapour) * p.f.fades.density() // a half-normal's square is in pA
+	density := (1 - p.f.fades.none) * p.f.fades.density() // a half-normal's square is in pA
 	slab := w0 + math.Log(dA*density)
 	for k := range nodes {
 		vap := a0 + dA*(float64(k)+0.5)

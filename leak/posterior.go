@@ -19,12 +19,10 @@ type atom struct {
 
 // Priors that physics gives no figure for. A leak is most often one leak, which
 // flows one way: the share is 0, 1 or anything between with a third each. A port
-// has no vapour at all as often as some.
+// has no vapour at all as often as some, unless it was said to be wet (fading.go).
 var (
 	pureShare = 1.0 / 3
-	noVapour  = 0.5
 
-	logNoVapour   = math.Log(noVapour)
 	logVapourTaus = math.Log(vapourTaus)
 )
 

@@ -98,11 +98,20 @@ func (rd *reader) fileWarnings() {
 	if f.Jitter > 0.2 {
 		rd.warn(Warning{Code: Jitter, Figure: f.Jitter})
 	}
+	rd.portWarnings()
+}
+
+// portWarnings passes on what the way the port was prepared costs.
+func (rd *reader) portWarnings() {
 	if h := rd.r.Port.Held; h == rig.HeldNothing || h == rig.HeldNotSaid {
 		rd.warn(Warning{Code: BareValves, Count: boolCount(h == rig.HeldNothing)})
 	}
-	if rd.r.Port.WetWith == rig.WetOil {
+	switch rd.r.Port.WetWith {
+	case rig.WetNothing, rig.WetNotSaid:
+	case rig.WetOil:
 		rd.warn(Warning{Code: Oiled})
+	default:
+		rd.warn(Warning{Code: WetPort})
 	}
 }
 

@@ -144,6 +144,7 @@ const (
 	Slowing        WarningCode = "slowing"
 	Drift          WarningCode = "drift"
 	Oiled          WarningCode = "oiled"
+	WetPort        WarningCode = "wet-port"
 	FastHold       WarningCode = "fast-hold"
 	BareValves     WarningCode = "bare-valves"
 	NeverShutOff   WarningCode = "no-hold"

@@ -2,6 +2,7 @@ package leak
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -15,11 +16,22 @@ const slowLeak = 0.04
 func (f *fit) settle() *posterior {
 	post := &posterior{f: f, scale: 1, best: math.Inf(-1)}
 	tops := f.search()
-	if f.settleWall(post, tops, false) {
-		for i := range tops {
-			tops[i].mix = 0
+	parts := loadParts(f.k.held)
+	for _, part := range parts {
+		if len(parts) > 1 {
+			f.load = part
+			for i := range tops {
+				tops[i].load = part.mean
+			}
+			tops = f.climbOn(tops, 12)
 		}
-		f.settleWall(post, tops, true)
+		if f.settleWall(post, tops, false) {
+			film := slices.Clone(tops)
+			for i := range film {
+				film[i].mix = 0
+			}
+			f.settleWall(post, film, true)
+		}
 	}
 	post.integrate()
 	return post
@@ -34,9 +46,9 @@ const filmPrior = 0.5
 func (f *fit) settleWall(post *posterior, tops []point, film bool) (matters bool) {
 	f.film = film
 	defer func() { f.film, f.logTau, f.tauSD = false, priorLogTau, priorLogTauSD }()
-	prior := math.Log(1 - filmPrior)
+	prior := math.Log(f.load.weight * (1 - filmPrior))
 	if film {
-		prior = math.Log(filmPrior)
+		prior = math.Log(f.load.weight * filmPrior)
 		tops = f.climbOn(tops, 10)
 	}
 	best := math.Inf(-1)
@@ -207,8 +219,8 @@ func (f *fit) sharpenVapour(p point) point {
 	at := math.Log(p.tauV)
 	_, best := try(at)
 	for k := range 9 {
-		if q, c := try(math.Log(60) * float64(k) / 8); c < best {
-			p, best, at = q, c, math.Log(60)*float64(k)/8
+		if q, c := try(math.Log(f.fades.longest) * float64(k) / 8); c < best {
+			p, best, at = q, c, math.Log(f.fades.longest)*float64(k)/8
 		}
 	}
 	for step := 0.25; step > 0.01; step /= 2 {
@@ -219,11 +231,24 @@ func (f *fit) sharpenVapour(p point) point {
 			}
 		}
 	}
-	_, up := try(at + 0.05)
-	sd := 0.05 / math.Sqrt(math.Max(up-best, 0.01))
-	gap := math.Min(math.Max(sd, 0.005), 0.4)
-	for k := range f.vapTau {
-		f.vapTau[k] = math.Exp(at + gap*float64(k-vapourTaus/2))
+	// how far it may lie on either side: where the fit is worse by 1
+	side := func(way float64) float64 {
+		const least, most = 0.005, 1.5
+		for d := 0.02; d < most; d *= 2 {
+			if _, c := try(at + way*d); c > best+0.3 {
+				return math.Min(most, math.Max(least, d/math.Sqrt(c-best)))
+			}
+		}
+		return most
+	}
+	down, up := side(-1), side(1)
+	for k, x := range [vapourTaus]float64{-1.4, -0.6, 0, 0.6, 1.4} {
+		if x < 0 {
+			x *= down
+		} else {
+			x *= up
+		}
+		f.vapTau[k] = math.Exp(at + x)
 	}
 	return p
 }

@@ -37,7 +37,7 @@ func (rd *reader) newFit(ph trace.Phase) (*fit, *Refusal) {
 		noise = 1
 	}
 	weigh(bins, noise, rd.step)
-	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD, fades: k.fades, logTau: priorLogTau, tauSD: priorLogTauSD, vapTau: vapourTau}
+	f := &fit{k: k, hold: newHold(bins, k), zero: rd.zero, zeroSD: rd.zeroSD, fades: k.fades, logTau: priorLogTau, tauSD: priorLogTauSD, vapTau: k.fades.taus(), load: anyLoad}
 	f.shutSD = math.Hypot((rd.phases.Latest-rd.phases.Earliest)/4, rd.interval()/math.Sqrt(12))
 	if s.early > 0 {
 		f.shutSD = math.Max(f.shutSD, 0.06)

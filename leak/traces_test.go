@@ -176,6 +176,7 @@ func cards() map[string]card {
 		c.truth = false
 	})
 	add("oiled", "answer", "oiled", func(c *card) { c.without = "dryness" })
+	add("wet-port", "answer", "wet-port", func(c *card) { c.without = "dry, wet with water" })
 	add("bare-valves", "answer", "bare-valves", func(c *card) { c.without = "held" })
 	add("valves-held-by-nothing", "answer", "bare-valves", func(c *card) { c.without = "held by nothing" })
 	return c
@@ -203,6 +204,8 @@ func smallRig(t *testing.T, without string) rig.Rig {
 		r.Port.Held = rig.HeldNothing
 	case "dryness":
 		r.Port.WetWith = rig.WetOil
+	case "dry, wet with water":
+		r.Port.WetWith = rig.WetWater
 	case "wetting":
 		r.Port.WetWith = rig.WetNotSaid
 	case "no zero":
@@ -284,7 +287,7 @@ func TestTraces(t *testing.T) {
 var (
 	refusals = []RefusalCode{NoPull, NoVacuum, GaugeZero, NoZero, GaugeStuck, ClockBack, HoldTooShort, TooDeep, TooFewSamples, NoHold}
 	warnings = []WarningCode{
-		RowsDropped, Spikes, Gaps, Jitter, ReadingsDiffer, Extrapolated, LawMisfit, FallStops, HoldBreaks, Slowing, Drift, Oiled,
+		RowsDropped, Spikes, Gaps, Jitter, ReadingsDiffer, Extrapolated, LawMisfit, FallStops, HoldBreaks, Slowing, Drift, Oiled, WetPort,
 		FastHold, BareValves, NeverShutOff, SteadyAlone,
 	}
 )

@@ -134,6 +134,12 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 			"Let the head come to the room's temperature, shut the door, give the gauge time to warm up, then blank the rig and test again.",
 		}
 	},
+	leak.WetPort: func(Style, leak.Warning) Message {
+		return Message{
+			"The port was wet: its vapour falls like a leak and goes through the pump's motor, so the figure may be far too large.",
+			"Dry it, vent and pull until five pulls give the same. Never pump a port that is wet with fuel or solvent.",
+		}
+	},
 	leak.Oiled: func(Style, leak.Warning) Message {
 		return Message{
 			"The seats were oiled: a film closes a gap of 2 µm for some 3 s and a guide's of 15 µm for some 44 s, so a port that held like this may still leak.",

@@ -31,7 +31,7 @@ var fields = []field{
 	choice("port.held", func(r *rig.Rig) *rig.Held { return &r.Port.Held },
 		rig.HeldNothing, rig.HeldThumb, rig.HeldLightSpring, rig.HeldOwnSpring),
 	choice("port.wet_with", func(r *rig.Rig) *rig.Liquid { return &r.Port.WetWith },
-		rig.WetNothing, rig.WetOil, rig.WetWater, rig.WetIsopropanol, rig.WetPetrol),
+		rig.WetNothing, rig.WetOil, rig.WetWater, rig.WetIsopropanol, rig.WetAcetone, rig.WetPetrol, rig.WetWhiteSpirit),
 	measured("port.head_temperature", unit.TemperatureDim, "°C", temperature(-30, 120), func(r *rig.Rig) *unit.Measured { return &r.Port.HeadTemperature }),
 
 	measured("pump.free_flow", unit.FlowDim, "L/min", above(0, 2./60, "2000 L/min"), func(r *rig.Rig) *unit.Measured { return &r.Pump.FreeFlow }),

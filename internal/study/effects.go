@@ -58,8 +58,11 @@ func (t *Truth) off(r *rand.Rand, g *rig.Rig, f Family) {
 		g.RigLeak.Value += f.Strength
 		g.RigLeak.Spread = math.Hypot(g.RigLeak.Spread, 0.15*f.Strength)
 	default:
-		if l, ok := wetWith[f.Practice.Name]; ok { // a third each: named, not said, said to be dry
-			g.Port.WetWith = []rig.Liquid{l, rig.WetNotSaid, rig.WetNothing}[r.IntN(3)]
+		if l, ok := wetWith[f.Practice.Name]; ok { // named, or not said or said to be dry, half each
+			g.Port.WetWith = []rig.Liquid{rig.WetNotSaid, rig.WetNothing}[r.IntN(2)]
+			if f.Told {
+				g.Port.WetWith = l
+			}
 		}
 	}
 }
@@ -69,6 +72,10 @@ var wetWith = map[string]rig.Liquid{
 	"water-left": rig.WetWater, "isopropanol-left": rig.WetIsopropanol, "acetone-left": rig.WetAcetone,
 	"petrol-left": rig.WetPetrol, "white-spirit-left": rig.WetWhiteSpirit,
 }
+
+// Wets says whether a practice leaves a liquid in the port, which its owner can
+// name.
+func Wets(name string) bool { return wetWith[name] != "" }
 
 // put lays the leaks into the closed volume, with the family's practice on the
 // seat's own.
@@ -93,7 +100,7 @@ func (t *Truth) put(f Family, parts leaks, c *rig.Closed, shown *rig.Shown) {
 // RightWarnings returns the warnings that tell of a practice or of what is off,
 // by its name; none where the trace can't show it.
 func RightWarnings(name string) []leak.WarningCode {
-	fades := []leak.WarningCode{leak.FallStops, leak.Slowing}
+	fades := []leak.WarningCode{leak.FallStops, leak.Slowing, leak.WetPort}
 	switch name {
 	case "oil-film":
 		return []leak.WarningCode{leak.HoldBreaks, leak.ReadingsDiffer}
@@ -106,7 +113,7 @@ func RightWarnings(name string) []leak.WarningCode {
 	case string(OffConduction), string(OffWideGap), string(OffBow), string(OffLoad):
 		return []leak.WarningCode{leak.LawMisfit}
 	}
-	if _, ok := wetWith[name]; ok {
+	if Wets(name) {
 		return fades
 	}
 	return nil

@@ -52,6 +52,7 @@ type Family struct {
 	Off       Off           // what the estimator's model does not hold
 	Practice  *rig.Practice // what real ports and rigs do beside; nil: nothing
 	Strength  float64       // of the practice
+	Told      bool          // what the port was wet with is named
 }
 
 // cm3min is one cm³/min in m³/s.
@@ -190,7 +191,7 @@ func (t *Truth) record(r *rand.Rand, run *rig.Run, shown *rig.Shown, end float64
 		at += h
 		v := run.Vacuum(at)
 		if t.Vapour > 0 && at > t.ShutOff && at < t.ShutOff+t.Hold {
-			v -= t.Vapour * (1 - math.Exp(-(at-t.ShutOff)/t.TauV))
+			v = math.Max(0, v-t.Vapour*(1-math.Exp(-(at-t.ShutOff)/t.TauV))) // above the room it blows off
 		}
 		return shown.Next(h, v)
 	}

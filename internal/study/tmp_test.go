@@ -72,17 +72,62 @@ func TestTmpWet(t *testing.T) {
 		}
 	}
 }
-func TestTmpWet2(t *testing.T){
-  if os.Getenv("TMPRUN")!="wet2" {t.Skip()}
-  for _,p:=range rig.PracticeTable() { if p.Name!=os.Getenv("P") {continue}
-   for _,x:=range p.Strengths() { f:=Family{Low:2,High:2000,Practice:&p,Strength:x}
-    out:=Run(f,90,7)
-    for i,o:=range out { if o.Reading.Leak==nil || o.Wet!=wetWith[p.Name] {continue}
-      in:=o.Truth.Flow<=o.Reading.Leak.High&&(o.Truth.Flow>=o.Reading.Leak.Low||o.Reading.UpperLimitOnly)
-      if !in { fmt.Printf("%.4g #%d q=%.4g s=%.2f got %.4g (%.4g-%.4g) hold %.0f V=%.0f T=%.0f src=%s share=%+v",x,i,o.Truth.Flow/cm3min,o.Truth.Share,o.Reading.Leak.Median/cm3min,o.Reading.Leak.Low/cm3min,o.Reading.Leak.High/cm3min,o.Truth.Hold,o.Truth.Volume*1e6,o.Truth.Air,o.Reading.Source,*o.Reading.Share)
-       for _,w:=range o.Reading.Warnings { fmt.Print(" ",w.Code," ",w.Figure) }
-       fmt.Println() }
-    }
-   }
-  }
+func TestTmpWet2(t *testing.T) {
+	if os.Getenv("TMPRUN") != "wet2" {
+		t.Skip()
+	}
+	for _, p := range rig.PracticeTable() {
+		if p.Name != os.Getenv("P") {
+			continue
+		}
+		for _, x := range p.Strengths() {
+			f := Family{Low: 2, High: 2000, Practice: &p, Strength: x}
+			out := Run(f, 90, 7)
+			for i, o := range out {
+				if o.Reading.Leak == nil || o.Wet != wetWith[p.Name] {
+					continue
+				}
+				in := o.Truth.Flow <= o.Reading.Leak.High && (o.Truth.Flow >= o.Reading.Leak.Low || o.Reading.UpperLimitOnly)
+				if !in {
+					fmt.Printf("%.4g #%d q=%.4g s=%.2f got %.4g (%.4g-%.4g) hold %.0f V=%.0f T=%.0f src=%s share=%+v", x, i, o.Truth.Flow/cm3min, o.Truth.Share, o.Reading.Leak.Median/cm3min, o.Reading.Leak.Low/cm3min, o.Reading.Leak.High/cm3min, o.Truth.Hold, o.Truth.Volume*1e6, o.Truth.Air, o.Reading.Source, *o.Reading.Share)
+					for _, w := range o.Reading.Warnings {
+						fmt.Print(" ", w.Code, " ", w.Figure)
+					}
+					fmt.Println()
+				}
+			}
+		}
+	}
+}
+func TestTmpPr(t *testing.T) {
+	if os.Getenv("TMPRUN") != "pr" {
+		t.Skip()
+	}
+	for _, p := range rig.PracticeTable() {
+		if p.Name != os.Getenv("P") {
+			continue
+		}
+		for _, x := range p.Strengths() {
+			f := Family{Low: 2, High: 2000, Practice: &p, Strength: x}
+			out := Run(f, 90, 7)
+			n := 0
+			for i, o := range out {
+				if o.Reading.Leak == nil {
+					fmt.Println(x, i, o.Reading.Refusal, o.Truth.Flow/cm3min)
+					continue
+				}
+				in := o.Truth.Flow <= o.Reading.Leak.High && (o.Truth.Flow >= o.Reading.Leak.Low || o.Reading.UpperLimitOnly)
+				if in {
+					n++
+					continue
+				}
+				fmt.Printf("%.4g #%d q=%.4g s=%.2f got %.4g (%.4g-%.4g) hold %.0f V=%.0f deep=%.0f rate %.0f step %.0f noise %.0f src=%s ", x, i, o.Truth.Flow/cm3min, o.Truth.Share, o.Reading.Leak.Median/cm3min, o.Reading.Leak.Low/cm3min, o.Reading.Leak.High/cm3min, o.Truth.Hold, o.Truth.Volume*1e6, o.Reading.Steady.Vacuum.Median, o.Truth.Rate, o.Truth.Step, o.Truth.Noise, o.Reading.Source)
+				for _, w := range o.Reading.Warnings {
+					fmt.Print(" ", w.Code, " ", w.Figure)
+				}
+				fmt.Println()
+			}
+			fmt.Println(x, n, "of", len(out))
+		}
+	}
 }

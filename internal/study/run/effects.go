@@ -24,7 +24,12 @@ func practices(n int, seed uint64) {
 		}
 		for _, x := range p.Strengths() {
 			f := study.Family{Low: 2, High: 2000, Practice: &p, Strength: x}
-			signs(p.Name, unit.Significant(x, 2), study.CountSigns(study.Run(f, n, seed), study.RightWarnings(p.Name)), study.RightWarnings(p.Name))
+			right := study.RightWarnings(p.Name)
+			signs(p.Name, unit.Significant(x, 2), study.CountSigns(study.Run(f, n, seed), right), right)
+			if study.Wets(p.Name) {
+				f.Told = true
+				signs(p.Name+", told", unit.Significant(x, 2), study.CountSigns(study.Run(f, n, seed), right), right)
+			}
 		}
 	}
 }
