@@ -251,6 +251,9 @@ func (m normals) quantile(p float64) float64 {
 // factor here. False where a test is not plain: then most of the doubt is its
 // own.
 func narrowing(tests []ownError, s *Scatter) (float64, bool) {
+	if len(tests) == 0 {
+		return 0, false
+	}
 	u, factor := make([]float64, len(tests)), 0.0
 	for i := range tests {
 		o := &tests[i]
