@@ -391,3 +391,45 @@ func BenchmarkTogether(b *testing.B) {
 		}
 	})
 }
+
+// The same through whole traces: three tests of a port made by the forward
+// model and read, the volume and the rig leak off by their own doubt in all.
+func TestTogetherOnTraces(t *testing.T) {
+	n := 60
+	if testing.Short() {
+		n = 6
+	}
+	r := rand.New(rand.NewPCG(29, 1))
+	next, level, narrower := 0, 0, 0
+	for k := range n {
+		s := betweenMedian * math.Exp(betweenLogSD*r.NormFloat64())
+		v := sound()
+		stated := v.rig()
+		v.volume += 1.6 * r.NormFloat64() // ± 1 and ± 3 cm³
+		v.rigLeak += 0.15 * r.NormFloat64()
+		truth := math.Exp(1.5 + 4*r.Float64())
+		var tests []Test
+		for i := range 3 {
+			v.flow = truth * math.Exp(s*r.NormFloat64())
+			v.seed = uint64(10*k + i)
+			rd := Read(v.trace(t), stated, Options{})
+			tests = append(tests, Test{fmt.Sprint(i), rd})
+		}
+		got := mustAnswer(t, Together(tests, nil))
+		if holds(got.TestedAgain, cm3min*truth*math.Exp(s*r.NormFloat64())) {
+			next++
+		}
+		if holds(got.Leak, cm3min*truth) {
+			level++
+		}
+		if logWidth(got.TestedAgain) < logWidth(tests[0].Reading.TestedAgain) {
+			narrower++
+		}
+	}
+	t.Logf("of %d ports: one more test held %d times, the level %d, %d narrower than one test", n, next, level, narrower)
+	for what, in := range map[string]int{"one more test": next, "the level": level} {
+		if binomial(in, n, 0.93) < 1e-3 {
+			t.Errorf("%s held %d of %d", what, in, n)
+		}
+	}
+}
