@@ -90,15 +90,20 @@ type common struct {
 	shift  float64 // m³/s, sd
 }
 
-// commonOf returns the common error of tests on one rig: the mean of what each
-// says of it.
+// commonOf returns the common error of tests on one rig. It is the same error in
+// all, so a weighted mean of the tests has the weighted mean of their sds; the
+// weight of a test is that of its own error and a usual scatter.
 func commonOf(tests []ownError) common {
 	var c common
+	sum := 0.0
 	for i := range tests {
-		c.factor += tests[i].factor * tests[i].factor / float64(len(tests))
-		c.shift += tests[i].shift * tests[i].shift / float64(len(tests))
+		o := &tests[i]
+		w := 1 / (o.sd*o.sd + betweenMedian*betweenMedian*o.median*o.median)
+		c.factor += w * o.factor
+		c.shift += w * o.shift
+		sum += w
 	}
-	return common{math.Sqrt(c.factor), math.Sqrt(c.shift)}
+	return common{c.factor / sum, c.shift / sum}
 }
 
 // The common added error is summed over 25 nodes from -3 to 3 of its sd.

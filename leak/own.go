@@ -17,6 +17,30 @@ type ownError struct {
 	factor float64 // common and multiplied: sd of the logarithm
 }
 
+// ownsOf returns the errors of readings that all have a leak rate. A steady
+// reading beside a hold shares next to none of the hold's common errors: all of
+// its errors are its own there, and it has the little weight of a blunt reading.
+func ownsOf(readings []*Reading) []ownError {
+	steady := 0
+	out := make([]ownError, len(readings))
+	for i, r := range readings {
+		out[i] = *ownOf(r)
+		if r.Source == FromSteady {
+			steady++
+		}
+	}
+	if steady == 0 || steady == len(readings) {
+		return out
+	}
+	for i, r := range readings {
+		if o := &out[i]; r.Source == FromSteady {
+			o.sd = math.Hypot(math.Hypot(o.sd, o.shift), o.factor*o.median)
+			o.shift, o.factor = 0, 0
+		}
+	}
+	return out
+}
+
 // ownInputs are a test's own; addedInputs are common and add to the flow,
 // whatever it is. All others are common and multiply it.
 var (

@@ -254,23 +254,23 @@ func narrowing(tests []ownError, s *Scatter) (float64, bool) {
 	if len(tests) == 0 {
 		return 0, false
 	}
-	u, factor := make([]float64, len(tests)), 0.0
+	u := make([]float64, len(tests))
 	for i := range tests {
 		o := &tests[i]
 		if !o.plain() || o.shift > 0.5*o.median {
 			return 0, false
 		}
 		u[i] = o.relative()
-		factor += (o.factor*o.factor + o.shift*o.shift/(o.median*o.median)) / float64(len(tests))
 	}
-	factor = math.Sqrt(factor)
+	c := commonOf(tests)
 	sort.Float64s(u)
 	usual := u[(len(u)-1)/2]
+	l := layOut(tests)
+	factor := math.Hypot(c.factor, c.shift/math.Exp(l.ref))
 	width := func(l *plainLayout) float64 {
 		_, next := l.mixtures(posteriorOf(l.evidence(-1), s), factor)
 		return next.quantile(0.975) - next.quantile(0.025)
 	}
-	l := layOut(tests)
 	was := width(l)
 	// what is read has its own error, and none against the others by the common
 	_, read := l.mixtures(posteriorOf(l.evidence(-1), s), usual)

@@ -83,9 +83,11 @@ func Together(tests []Test, s *Scatter) *Reading {
 	sort.SliceStable(order, func(a, b int) bool {
 		return less(tests[order[a]].Reading, tests[order[b]].Reading)
 	})
-	for _, i := range order {
-		rep.tests = append(rep.tests, *ownOf(tests[i].Reading))
+	readings := make([]*Reading, len(order))
+	for k, i := range order {
+		readings[k] = tests[i].Reading
 	}
+	rep.tests = ownsOf(readings)
 	rep.pool = poolTests(rep.tests, s)
 	rep.Between = Interval{
 		relativeOf(nodeQuantile(rep.pool.weight, 0.5)),

@@ -188,6 +188,22 @@ func TestCommonErrorIsNotAveraged(t *testing.T) {
 	}
 }
 
+// A blunt steady reading beside a hold neither moves nor widens the answer by
+// more than its own weight: its common errors are not the hold's.
+func TestSteadyBesideHolds(t *testing.T) {
+	hold := madeReading(0.2, errorsOf{0.1, 0.05, 0.03})
+	hold.Source = FromHold
+	steady := madeReading(31, errorsOf{0.6, 40, 0})
+	steady.Source = FromSteady
+	got := Together(named(steady, hold, steady, steady), nil)
+	if got.Leak.High > 4*hold.Leak.High || warned(got, OddRepeat) {
+		t.Errorf("a hold of less than %.3g beside blunt steady readings: %+v, %+v", hold.Leak.High, got.Leak, got.Warnings)
+	}
+	if s := LearnScatter([][]*Reading{{steady, hold}}); s.quantile(0.5) > 0.4 {
+		t.Errorf("a steady reading beside a hold taught a scatter of %.2f", s.quantile(0.5))
+	}
+}
+
 // The middle test speaks for one; an odd one is named and stays in.
 func TestOddRepeat(t *testing.T) {
 	e := errorsOf{0.2, 0, 0.03}

@@ -52,18 +52,18 @@ func LearnScatter(groups [][]*Reading) *Scatter {
 		logPost[j] = -z * z / 2
 	}
 	for _, g := range groups {
-		var tests []ownError
+		var with []*Reading
 		for _, r := range g {
-			if o := ownOf(r); o != nil {
-				tests = append(tests, *o)
+			if ownOf(r) != nil {
+				with = append(with, r)
 			}
 		}
-		if len(tests) < 2 {
+		if len(with) < 2 {
 			continue
 		}
 		out.Ports++
-		out.Tests += len(tests)
-		evidence := poolTests(tests, nil).evidence
+		out.Tests += len(with)
+		evidence := poolTests(ownsOf(with), nil).evidence
 		top := math.Inf(-1)
 		for _, e := range evidence {
 			top = math.Max(top, e)

@@ -122,14 +122,14 @@ func detail(o *Outcome, s Style) [][2]string {
 		}
 		add(name, words)
 	}
-	if several {
+	if several && r.Leak != nil {
 		add("between tests", betweenWords(r.Between()))
 	}
 	if s.Full {
 		if words := o.oneMore(); words != "" {
 			add("worth of a test", words)
 		}
-		if !several {
+		if !several && r.Leak != nil {
 			add("between tests", betweenWords(r.Between())+"; what is expected until the port is tested again")
 		}
 		if r.Edge != nil {
