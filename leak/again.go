@@ -18,14 +18,14 @@ const (
 // again returns draws of one more test of this port, valve lifted, turned and
 // dropped, plate put down again, given this one test. The port's own level lies
 // one between-test scatter from this test and the next test one more from that,
-// so the logarithm moves by sqrt(2) sigma_b.
-func again(draws []Draw) []float64 {
+// so the logarithm moves by sqrt(2) sigma_b. Several tests: [Together].
+func again(draws []Draw, s *Scatter) []float64 {
 	out := make([]float64, len(draws))
 	seq := newSequence(2)
 	var u [2]float64
 	for i, d := range draws {
 		seq.next(u[:])
-		sigma := betweenMedian * math.Exp(betweenLogSD*normalQuantile(u[0]))
+		sigma := s.quantile(u[0])
 		out[i] = d.Flow * math.Exp(math.Sqrt2*sigma*normalQuantile(u[1]))
 	}
 	sort.Float64s(out)
@@ -34,8 +34,12 @@ func again(draws []Draw) []float64 {
 
 // ChanceOver returns the chance that this port, tested again, leaks more than
 // limit [m³/s of free air at 50 kPa vacuum]; NaN where the reading has no leak
-// rate. It is computed from the draws: each counts with its normal tail.
+// rate. It is computed from the draws: each counts with its normal tail; that of
+// several tests from their joint posterior.
 func (r *Reading) ChanceOver(limit float64) float64 {
+	if r.Repeats != nil {
+		return r.Repeats.chanceOver(limit)
+	}
 	if len(r.Draws) == 0 {
 		return math.NaN()
 	}
@@ -45,7 +49,7 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 	const k = 16
 	var sigma [k]float64
 	for i := range sigma {
-		sigma[i] = math.Sqrt2 * betweenMedian * math.Exp(betweenLogSD*normalQuantile((float64(i)+0.5)/k))
+		sigma[i] = math.Sqrt2 * r.scatter.quantile((float64(i)+0.5)/k)
 	}
 	over, n := 0.0, 0.0
 	for i := 0; i < len(r.Draws); i += 1 + len(r.Draws)/250 { // draws are in no order that matters
@@ -63,7 +67,8 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 // finish sets what follows from the draws of a leak rate.
 func (rd *reader) finish() {
 	out := rd.out
-	g := again(out.Draws)
+	out.scatter, out.seat = rd.o.Scatter, rd.o.Seat
+	g := again(out.Draws, out.scatter)
 	t := equalTailed(g)
 	if out.UpperLimitOnly {
 		t.Low, t.High = 0, math.Max(quantile(g, 0.95), out.Leak.High)
@@ -73,4 +78,5 @@ func (rd *reader) finish() {
 	if !rd.k.hasVolume && out.Source != FromSteady {
 		rd.withoutVolume()
 	}
+	out.own = ownOf(out)
 }

@@ -187,13 +187,13 @@ func TestChanceOver(t *testing.T) {
 // The interval of one more test is that of the same integral.
 func TestTestedAgain(t *testing.T) {
 	for _, s := range []float64{0.02, 0.2} {
-		g := again(lognormalDraws(1, s))
+		g := again(lognormalDraws(1, s), nil)
 		for _, p := range []float64{0.025, 0.16, 0.5, 0.84, 0.975} {
 			x := quantile(g, p)
 			near(t, "probability of being over its quantile", overByIntegration(1, s, x), 1-p, 0.006)
 		}
 	}
-	if g := again(nil); len(g) != 0 {
+	if g := again(nil, nil); len(g) != 0 {
 		t.Errorf("no draws: got %v", g)
 	}
 }

@@ -52,6 +52,11 @@ type Reading struct {
 	Draws          []Draw       // equally likely draws from the posterior of this trace
 	Curve          []CurvePoint // the fitted hold, for drawing
 	Source         Source
+	Repeats        *Repeats // set where several tests speak together: see [Together]
+
+	scatter *Scatter // between tests; nil: the common one
+	seat    *Seat
+	own     *ownError
 }
 
 // Source says where the leak rate comes from.
@@ -116,6 +121,7 @@ type Seat struct {
 type Options struct {
 	Seat    *Seat
 	ShutOff *float64 // s in the trace's own time; nil: found from the samples
+	Scatter *Scatter // between tests, learned from a shop's repeats; nil: the common one
 }
 
 // Warning says something about a trace that still gave an answer.
@@ -125,6 +131,12 @@ type Warning struct {
 	Line   int     // first line of the file, where that makes sense
 	Figure float64 // SI figure the message needs
 	Other  float64 // a second one
+
+	// Of several tests only: the names of those that it is about, "" for all;
+	// the interval of the others; why one was refused.
+	Name    string
+	Others  Interval
+	Refusal *Refusal
 }
 
 // WarningCode names a warning.
@@ -150,6 +162,9 @@ const (
 	NeverShutOff   WarningCode = "no-hold"
 	SteadyAlone    WarningCode = "steady-alone"
 	NoVolume       WarningCode = "no-volume" // neither a volume nor a pump: only the rate of fall can be given
+	RepeatRefused  WarningCode = "repeat-refused"
+	OddRepeat      WarningCode = "odd-repeat"
+	UnlikeGauges   WarningCode = "unlike-gauges"
 )
 
 // Refusal says why a trace can carry no answer, with the figures its message needs.
@@ -182,7 +197,7 @@ const (
 func (r *Reading) refuse(ref *Refusal) {
 	*r = Reading{
 		Room: r.Room, RoomTemp: r.RoomTemp, Zero: finite(r.Zero), Phases: r.Phases, Warnings: r.Warnings,
-		Blanked: finite(r.Blanked), Steady: r.Steady, Refusal: ref,
+		Blanked: finite(r.Blanked), Steady: r.Steady, Refusal: ref, scatter: r.scatter,
 	}
 	kept := r.Warnings[:0]
 	for _, w := range r.Warnings {

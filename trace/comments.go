@@ -14,7 +14,8 @@ const (
 )
 
 // comments gathers what the opening comment lines say: "# rig: small rig" or
-// "# rig small rig", in any case, the first of each kind.
+// "# rig small rig", in any case, the first of each kind. Gauge, state and seat
+// are words that a remark may begin with, so they need the colon (or =).
 type comments struct {
 	head               Header
 	hand, means        bool
@@ -40,11 +41,11 @@ func (c *comments) take(text string) {
 		c.means = true
 		return
 	}
-	key, rest := l, ""
+	key, rest, marked := l, "", false
 	if i := strings.IndexAny(text, " \t:="); i >= 0 {
 		key, rest = strings.ToLower(text[:i]), strings.TrimSpace(text[i:])
 		if rest != "" && (rest[0] == ':' || rest[0] == '=') {
-			rest = strings.TrimSpace(rest[1:])
+			rest, marked = strings.TrimSpace(rest[1:]), true
 		}
 	}
 	var into *string
@@ -57,6 +58,10 @@ func (c *comments) take(text string) {
 		into = &c.head.Held
 	case "started":
 		into = &c.head.Started
+	case "gauge", "state", "seat":
+		if marked {
+			into = map[string]*string{"gauge": &c.head.Gauge, "state": &c.head.State, "seat": &c.head.Seat}[key]
+		}
 	case "division":
 		into = &c.division
 	case "reaction":

@@ -73,7 +73,7 @@ func (e *FileError) Error() string {
 //	Pressure abs [mbar]   p_bar_abs   p (bara)         absolute
 //
 // A file without a header needs o.Columns. Opening comment lines as
-// "# rig: small rig" (port, held, started) fill the Header; "# hand readings"
+// "# rig: small rig" (port, held, started, gauge, state, seat) fill the Header; "# hand readings"
 // makes the rows hand readings, with "# division 0.5 inHg" and
 // "# reaction 0.3 s" for their spreads and the word above in a third column
 // for a reading that was still above the figure at the end.

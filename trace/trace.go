@@ -34,6 +34,7 @@ func (t *Trace) Len() int { return len(t.Time) }
 // Header is what the opening comment lines of a file say.
 type Header struct {
 	Rig, Port, Held, Started string
+	Gauge, State, Seat       string   // "# gauge: ...", how the valve and its seat were (dry, oiled), which seat
 	Others                   []string // comment lines that are none of these
 }
 

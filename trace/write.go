@@ -12,7 +12,7 @@ import (
 )
 
 // Write writes t as CSV that [Read] reads back: comment lines for rig, port,
-// held and started and for the other comments, a header with units, and a row
+// held and started (gauge, state and seat where said) and for the other comments, a header with units, and a row
 // a point, time in s and pressure in kPa. Times have twelve significant
 // digits, pressures nine, which is finer than any gauge.
 //
@@ -27,6 +27,11 @@ func Write(w io.Writer, t *Trace) error {
 		{"rig", t.Header.Rig}, {"port", t.Header.Port}, {"held", t.Header.Held}, {"started", t.Header.Started},
 	} {
 		fmt.Fprintln(b, strings.TrimSpace("# "+line[0]+": "+oneLine(line[1])))
+	}
+	for _, line := range [][2]string{{"gauge", t.Header.Gauge}, {"state", t.Header.State}, {"seat", t.Header.Seat}} {
+		if text := oneLine(line[1]); text != "" {
+			fmt.Fprintln(b, "# "+line[0]+": "+text)
+		}
 	}
 	for _, text := range t.Header.Others {
 		if text = oneLine(text); text != "" {

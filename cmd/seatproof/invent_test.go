@@ -117,6 +117,20 @@ func inventAll(t testing.TB, dir string) {
 	put("bad.csv", bad)
 	put("edge.csv", edge)
 	put("short.csv", invent(t, "cylinder 2 exhaust", 400, 1.2, 4))
+	// tests of one port, and the repeats of a shop: two ports of three tests
+	again := map[string][]byte{"again-1.csv": invent(t, "cylinder 2 intake", 12, 30, 11), "again-2.csv": invent(t, "cylinder 2 intake", 14, 30, 12), "again-3.csv": invent(t, "cylinder 2 intake", 11, 30, 13)}
+	for name, b := range again {
+		put(name, b)
+		put("shop/c2-intake/"+name, b)
+	}
+	for i, q := range []float64{40, 50, 37} {
+		put(fmt.Sprintf("shop/c1-exhaust/%d.csv", i+1), invent(t, "cylinder 1 exhaust", q, 20, uint64(21+i)))
+	}
+	put("shop/c1-intake/1.csv", tight)
+	put("shop/notes.md", []byte("no recording"))
+	put("shop/c1-exhaust/copy.csv", append([]byte("# another name\n"), invent(t, "cylinder 1 exhaust", 40, 20, 21)...))
+	put("odd.csv", invent(t, "cylinder 2 intake", 900, 30, 14))
+	put("thumb.csv", bytes.Replace(again["again-2.csv"], []byte("held: own-spring"), []byte("held: thumb"), 1))
 	var flat bytes.Buffer
 	fmt.Fprintln(&flat, "time (s),vacuum (kPa)")
 	for i := range 600 {
@@ -131,6 +145,14 @@ func inventAll(t testing.TB, dir string) {
 	put("head/c1-exhaust.csv", bad)
 	put("head/c2-intake.csv", edge)
 	put("head/c2-exhaust.csv", flat.Bytes())
+	put("shop/flat.csv", flat.Bytes())
+	put("several/rig.toml", []byte(smallRig))
+	put("several/ports.csv", []byte("file,port,valve diameter (mm)\ntight.csv,cylinder 1 intake,27\n"+
+		"again-1.csv,cylinder 2 intake,27\nagain-2.csv,cylinder 2 intake,27\nagain-3.csv,cylinder 2 intake,27\n"))
+	put("several/tight.csv", tight)
+	for name, b := range again {
+		put("several/"+name, b)
+	}
 	put("head/ports.csv", []byte("# title Inline two, eight valves\n# number T-1\nfile,port,valve diameter (mm)\n"+
 		"c1-intake.csv,cylinder 1 intake,27\nc1-exhaust.csv,cylinder 1 exhaust,23\n"+
 		"c2-intake.csv,cylinder 2 intake,27\nc2-exhaust.csv,cylinder 2 exhaust,23\n"))

@@ -55,7 +55,7 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 // keys are the names of the JSON, in order, and of what is inside them.
 var keys = []string{"schema", "file", "leak", "tested_again_cm3_min", "edge", "over_limit_probability", "opening_share",
 	"kind", "nozzle_diameter_mm", "gap_um", "steady", "blanked_kpa", "fall_kpa_s", "phases", "budget", "warnings",
-	"refusal", "verdict", "version"}
+	"refusal", "verdict", "tests", "between_test_cv", "one_test_flow_cm3_min", "one_more_test_narrows_to", "repeats", "version"}
 
 type intervalJSON struct{ Median, Low, High *float64 }
 
@@ -221,5 +221,61 @@ func TestJSONOfSeveral(t *testing.T) {
 		if r.Verdict != nil {
 			t.Errorf("%s: verdict %q without a limit", r.File, *r.Verdict)
 		}
+	}
+}
+
+// Several tests of one port are one object, with each test's own inside it; the
+// truth of each is 12 cm³/min or near it.
+func TestJSONOfOnePort(t *testing.T) {
+	dir := t.TempDir()
+	inventAll(t, dir)
+	args := []string{"--same-port", "--rig", filepath.Join(dir, "rig.toml"), "--limit", "40 cm3/min"}
+	for _, n := range []string{"again-1.csv", "flat.csv", "again-2.csv", "again-3.csv"} {
+		args = append(args, filepath.Join(dir, n))
+	}
+	out, code := runJSON(t, args...)
+	if code != 0 {
+		t.Errorf("exit code %d, want 0", code)
+	}
+	sameKeys(t, out, keys)
+	var r struct {
+		readingJSON
+		Tests    int
+		Between  *intervalJSON `json:"between_test_cv"`
+		One      *intervalJSON `json:"one_test_flow_cm3_min"`
+		Narrows  *float64      `json:"one_more_test_narrows_to"`
+		Repeats  []json.RawMessage
+		Warnings []struct{ Code, Message string }
+	}
+	if err := json.Unmarshal(out, &r); err != nil {
+		t.Fatal(err)
+	}
+	if r.Tests != 3 || r.Leak.IntervalOf != "these tests" || len(r.Repeats) != 4 || *r.Verdict != "holds" {
+		t.Errorf("%d tests, of %q, %d repeats, verdict %s", r.Tests, r.Leak.IntervalOf, len(r.Repeats), *r.Verdict)
+	}
+	if f := r.Leak.Flow; !f.ok() || *f.Low > 12 || *f.High < 12 {
+		t.Errorf("these tests: %+v", f)
+	}
+	if !r.Between.ok() || !r.One.ok() || r.Narrows == nil || *r.Narrows < 0.5 || *r.Narrows > 1 {
+		t.Errorf("between %+v, one %+v, narrows to %v", r.Between, r.One, r.Narrows)
+	}
+	if len(r.Warnings) != 1 || r.Warnings[0].Code != "repeat-refused" || !strings.Contains(r.Warnings[0].Message, "flat.csv") {
+		t.Errorf("warnings %+v", r.Warnings)
+	}
+	again := *r.TestedAgain
+	var one struct {
+		readingJSON
+		Tests   int
+		Repeats []json.RawMessage
+	}
+	sameKeys(t, r.Repeats[0], keys)
+	if err := json.Unmarshal(r.Repeats[0], &one); err != nil {
+		t.Fatal(err)
+	}
+	if one.Tests != 1 || one.Leak.IntervalOf != "this trace" || one.Repeats == nil || len(one.Repeats) != 0 {
+		t.Errorf("a test's own object: %+v", one)
+	}
+	if *again.High / *again.Low > *one.TestedAgain.High / *one.TestedAgain.Low {
+		t.Errorf("tested again, of three tests %g to %g, of one %g to %g", *again.Low, *again.High, *one.TestedAgain.Low, *one.TestedAgain.High)
 	}
 }

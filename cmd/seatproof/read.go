@@ -22,6 +22,8 @@ type readCmd struct {
 	Columns      string   `placeholder:"\"s, kPa vacuum\"" help:"What the columns are, where the file has no header."`
 	BlankedTrace string   `placeholder:"FILE" help:"Trace of the rig on a blank, for the blanked reading."`
 	ShutOff      string   `placeholder:"\"12.3 s\"" help:"When the pump was shut off, in the trace's own time, where the samples can't tell."`
+	SamePort     bool     `help:"The traces are tests of one port: read them together."`
+	Repeats      string   `placeholder:"FOLDER" help:"Folder of your own repeats, a sub-folder a port: how tests scatter in this shop."`
 	Full         bool     `help:"More digits, and every line."`
 }
 
@@ -32,5 +34,6 @@ func (c *readCmd) Run(ctx context.Context, a *app.App) error {
 		JSON: c.JSON, Full: c.Full, Strict: c.Strict, Plot: c.Plot,
 		Seat: c.Seat, PortVolume: c.PortVolume, Limit: c.Limit, Held: c.Held,
 		Column: c.Column, Columns: c.Columns, Unit: c.Unit, ShutOff: c.ShutOff,
+		SamePort: c.SamePort, Repeats: c.Repeats,
 	}))
 }

@@ -119,6 +119,7 @@ func TestReadHead(t *testing.T) {
 		"bad diameter":  "file,port,diameter\na.csv,p,wide\n",
 		"wrong unit":    "file,port,diameter\na.csv,p,27 kPa\n",
 		"missing field": "file,port,diameter\na.csv,p\n",
+		"two diameters": "file,port,diameter\na.csv,p,27\nb.csv,p,23\n",
 	} {
 		if _, err := readHead(file(text)); err == nil || !strings.HasPrefix(err.Error(), "ports.csv: ") {
 			t.Errorf("%s: error %v, want one that names ports.csv", name, err)

@@ -14,6 +14,7 @@ import (
 
 	"seatproof/internal/report"
 	"seatproof/internal/rigfile"
+	"seatproof/trace"
 	"seatproof/unit"
 )
 
@@ -52,11 +53,17 @@ func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
 	for i := range h.ports {
 		name := h.ports[i].file
 		h.ports[i].open = func() (io.ReadCloser, error) { return dir.Open(name) }
+		if len(h.rows(h.ports[i].name)) > 1 {
+			h.ports[i].keep = new(*trace.Trace)
+		}
 	}
 	outcomes, err := a.all(ctx, q, h.ports)
 	if err != nil {
 		a.complain(err)
 		return Stopped
+	}
+	if outcomes, err = h.byPort(q, outcomes); err != nil {
+		return fail(err)
 	}
 	fmt.Fprintf(a.Stdout, "%s, an invented example: %d ports\n\n", h.title, len(outcomes))
 	if err := report.WriteTable(a.Stdout, outcomes, q.style); err != nil {
@@ -69,6 +76,11 @@ func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
 	for _, o := range outcomes {
 		if o.Err != nil {
 			return Wrong
+		}
+		for _, e := range o.Each {
+			if e.Err != nil {
+				return Wrong
+			}
 		}
 	}
 	return Answered
@@ -90,7 +102,8 @@ func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*repor
 	}
 	for _, o := range outcomes {
 		if o.Err == nil {
-			files[strings.TrimSuffix(o.File, filepath.Ext(o.File))+".svg"] = func(w io.Writer) error { return report.WritePlot(w, o, q.style) }
+			name := o.FirstFile()
+			files[strings.TrimSuffix(name, filepath.Ext(name))+".svg"] = func(w io.Writer) error { return report.WritePlot(w, o, q.style) }
 		}
 	}
 	var all []error
@@ -120,8 +133,46 @@ type exampleHead struct {
 	ports         []port
 }
 
+// rows returns which rows name a port.
+func (h exampleHead) rows(name string) []int {
+	var rows []int
+	for i, p := range h.ports {
+		if p.name == name {
+			rows = append(rows, i)
+		}
+	}
+	return rows
+}
+
+// byPort puts the tests of each port together, in the order of the first of each.
+func (h exampleHead) byPort(q question, outcomes []*report.Outcome) ([]*report.Outcome, error) {
+	var out []*report.Outcome
+	for i, p := range h.ports {
+		rows := h.rows(p.name)
+		if rows[0] != i {
+			continue
+		}
+		if len(rows) == 1 {
+			out = append(out, outcomes[i])
+			continue
+		}
+		var each []*report.Outcome
+		var traces []*trace.Trace
+		for _, k := range rows {
+			each, traces = append(each, outcomes[k]), append(traces, *h.ports[k].keep)
+		}
+		o, err := together(q, each, traces, p.diameter)
+		if err != nil {
+			return nil, fmt.Errorf("ports.csv: %s: %w", p.name, err)
+		}
+		out = append(out, o)
+	}
+	return out, nil
+}
+
 // readHead reads ports.csv: comment lines "# title ..." and "# number ...",
-// then a header and one line a port: file, port, valve diameter in mm.
+// then a header and one line a test: file, port, valve diameter in mm. Several
+// lines of one port are its repeats.
 func readHead(dir fs.FS) (exampleHead, error) {
 	const name = "ports.csv"
 	h := exampleHead{title: "Example head"}
@@ -163,10 +214,16 @@ func readHead(dir fs.FS) (exampleHead, error) {
 			line, column := rows.FieldPos(2)
 			return h, fmt.Errorf("%s: line %d, column %d: valve diameter: %w", name, line, column, err)
 		}
+		for _, k := range h.rows(row[1]) {
+			if h.ports[k].diameter != d.Value {
+				line, column := rows.FieldPos(2)
+				return h, fmt.Errorf("%s: line %d, column %d: %s has another valve diameter here than in a line above; its tests must agree", name, line, column, row[1])
+			}
+		}
 		h.ports = append(h.ports, port{file: row[0], name: row[1], diameter: d.Value})
 	}
 	if len(h.ports) == 0 {
-		return h, fmt.Errorf("%s: no port in it; one line a port: file, port, valve diameter in mm", name)
+		return h, fmt.Errorf("%s: no port in it; one line a test: file, port, valve diameter in mm", name)
 	}
 	return h, nil
 }

@@ -23,6 +23,7 @@ type port struct {
 	name     string  // of the port, where the list of files says it
 	diameter float64 // m, of a valve's head; 0: not known
 	open     func() (io.ReadCloser, error)
+	keep     **trace.Trace // where the recording is kept; nil: it is let go
 }
 
 // all reads all traces on all cores and returns the outcomes in the order of
@@ -99,6 +100,9 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 		o.Err = &fault{"--shut-off", fmt.Errorf("%s: %.4g s lies outside the trace, which goes from 0 to %.4g s", p.file, *q.off, end), "give a time within it"}
 		return o
 	}
+	if p.keep != nil {
+		*p.keep = t
+	}
 	r := q.rig
 	if h, ok := heldNamed(t.Header.Held); ok && !q.held {
 		r.Port.Held = h
@@ -108,7 +112,7 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 	}
 	o.Held, o.Started = r.Port.Held, t.Header.Started
 	o.Faults = t.Faults
-	o.Reading = leak.Read(t, r, leak.Options{Seat: q.seat, ShutOff: q.off})
+	o.Reading = leak.Read(t, r, leak.Options{Seat: q.seat, ShutOff: q.off, Scatter: q.scatter})
 	o.Room, o.RigLeak = o.Reading.Room, r.RigLeak.Value
 	if r.Volume.Known && r.Port.Volume.Known {
 		o.Volume = r.Volume.Value + r.Port.Volume.Value

@@ -35,6 +35,8 @@ type ReadJob struct {
 	Columns      string
 	Unit         string // of vacuums on the screen
 	ShutOff      string // "12.3 s": when the pump was shut off, if not to be found
+	SamePort     bool   // the files are tests of one port, read together
+	Repeats      string // folder of the shop's own repeats; "": none
 }
 
 // question is a ReadJob with its texts understood.
@@ -47,6 +49,8 @@ type question struct {
 	strict bool
 	trace  trace.ReadOptions
 	style  report.Style
+
+	scatter *leak.Scatter // between tests; nil: the common one
 }
 
 // limitRule says where the limit of a port comes from.
@@ -56,18 +60,39 @@ type limitRule struct {
 }
 
 // Read reads traces and writes what they say: a few lines for one, a table for
-// several, or JSON. Errors are written to Stderr. It stops when ctx ends.
+// several, or JSON. Several tests of one port (SamePort) make one answer. Errors are written to Stderr. It stops when ctx ends.
 func (a *App) Read(ctx context.Context, job ReadJob) Exit {
 	q, err := a.understand(ctx, job)
 	if err != nil {
 		a.complain(err)
 		return Wrong
 	}
+	if job.SamePort {
+		if err := namedTwice(job.Files); err != nil {
+			a.complain(err)
+			return Wrong
+		}
+	}
+	if job.Repeats != "" {
+		work := func(p []port) ([]*report.Outcome, error) {
+			return a.all(ctx, question{rig: q.rig, held: q.held, trace: q.trace, style: q.style}, p)
+		}
+		if err := a.learn(&q, job.Repeats, work, job.Files); err != nil {
+			a.complain(err)
+			if ctx.Err() != nil {
+				return Stopped
+			}
+			return Wrong
+		}
+	}
 	work := make([]port, len(job.Files))
 	for i, name := range job.Files {
 		work[i] = port{file: name, open: func() (io.ReadCloser, error) { return os.Open(name) }}
 		if q.seat != nil {
 			work[i].diameter = q.seat.Diameter
+		}
+		if job.SamePort {
+			work[i].keep = new(*trace.Trace)
 		}
 	}
 	if job.Rig == "" {
@@ -78,11 +103,27 @@ func (a *App) Read(ctx context.Context, job ReadJob) Exit {
 		a.complain(err)
 		return Stopped
 	}
+	exit := Answered
+	if job.SamePort && len(outcomes) > 1 {
+		port, err := together(q, outcomes, kept(work), work[0].diameter)
+		if err != nil {
+			a.complain(err)
+			return Wrong
+		}
+		for _, o := range outcomes {
+			if o.Err != nil {
+				exit = Wrong
+				if port.Err == nil || o.Err != port.Err {
+					a.complain(o.Err)
+				}
+			}
+		}
+		outcomes = []*report.Outcome{port}
+	}
 	if err := a.write(job, q, outcomes); err != nil {
 		a.complain(err)
 		return Wrong
 	}
-	exit := Answered
 	for _, o := range outcomes {
 		exit = worse(exit, exitOf(o))
 		if o.Err != nil {
@@ -90,6 +131,15 @@ func (a *App) Read(ctx context.Context, job ReadJob) Exit {
 		}
 	}
 	return exit
+}
+
+// kept returns the recordings that were kept, nil where there was none to read.
+func kept(work []port) []*trace.Trace {
+	traces := make([]*trace.Trace, len(work))
+	for i, p := range work {
+		traces[i] = *p.keep
+	}
+	return traces
 }
 
 func exitOf(o *report.Outcome) Exit {
@@ -122,7 +172,11 @@ func (a *App) write(job ReadJob, q question, outcomes []*report.Outcome) error {
 	if job.Plot == "" {
 		return nil
 	}
-	for i, name := range plotNames(job.Plot, job.Files) {
+	files := make([]string, len(outcomes))
+	for i, o := range outcomes {
+		files[i] = o.FirstFile()
+	}
+	for i, name := range plotNames(job.Plot, files) {
 		if outcomes[i].Err != nil {
 			continue
 		}

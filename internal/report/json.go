@@ -83,6 +83,11 @@ type jsonReading struct {
 	Warnings       []jsonMessage  `json:"warnings"`
 	Refusal        *jsonMessage   `json:"refusal"`
 	Verdict        *limit.Verdict `json:"verdict"`
+	Tests          int            `json:"tests"`
+	Between        *jsonInterval  `json:"between_test_cv"`
+	One            *jsonInterval  `json:"one_test_flow_cm3_min"`
+	Narrows        *figure        `json:"one_more_test_narrows_to"`
+	Repeats        []jsonReading  `json:"repeats"`
 	Version        string         `json:"version"`
 }
 
@@ -97,8 +102,12 @@ func scaled(i *leak.Interval, scale float64) *jsonInterval {
 func newJSON(o *Outcome, version string) jsonReading {
 	j := jsonReading{
 		Schema: Schema, File: o.File, Version: version,
-		Leak:   jsonLeak{AtVacuum: 50, IntervalOf: "this trace"},
+		Leak:   jsonLeak{AtVacuum: 50, IntervalOf: o.of()},
 		Phases: []jsonPhase{}, Budget: []jsonBudget{}, Warnings: []jsonMessage{},
+		Tests: o.Tests(), Repeats: []jsonReading{},
+	}
+	for _, e := range o.Each {
+		j.Repeats = append(j.Repeats, newJSON(e, version))
 	}
 	switch o.State() {
 	case Unreadable:
@@ -108,7 +117,14 @@ func newJSON(o *Outcome, version string) jsonReading {
 		j.Refusal = &jsonMessage{string(o.Reading.Refusal.Code), o.Why(Style{}).String()}
 	}
 	r := o.Reading
+	between := r.Between()
+	j.Between = scaled(&between, 1)
 	if r.Refusal == nil {
+		j.One = scaled(o.one(), cm3min)
+		if ratio, known := r.OneMoreTest(); known {
+			f := figure(ratio)
+			j.Narrows = &f
+		}
 		j.Leak.Flow, j.Leak.UpperLimitOnly = scaled(r.Leak, cm3min), r.UpperLimitOnly
 		if r.TestedAgain != nil {
 			j.TestedAgain = &jsonRange{figure(r.TestedAgain.Low * cm3min), figure(r.TestedAgain.High * cm3min)}

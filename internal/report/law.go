@@ -75,12 +75,12 @@ func (o *Outcome) perFlow(flow, s float64) float64 {
 	return (c[half].Vacuum - c[len(c)-1].Vacuum) / drawn
 }
 
-// bandOf returns the fitted hold at the low and the high end of this trace's
+// bandOf returns the fitted hold at the low and the high end of the narrower
 // interval.
 func (o *Outcome) bandOf() (shallow, deep []Point) {
 	l := o.Reading.Leak
 	if l == nil || o.Reading.UpperLimitOnly {
 		return nil, nil
 	}
-	return o.other(l.Median, l.High), o.other(l.Median, l.Low)
+	return o.other(o.one().Median, l.High), o.other(o.one().Median, l.Low)
 }

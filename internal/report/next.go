@@ -18,7 +18,13 @@ func (o *Outcome) Next() Next {
 			Reason: "If it still leaks: put the plate down again, then turn the valve and drop it, then close the guide off at its top, a test after each. Remove metal only after that.",
 		}
 	case CantTellYet:
-		return o.shrink()
+		n := o.shrink()
+		if n.Step == oneMoreTest {
+			if words := o.oneMore(); words != "" {
+				n.Reason += " " + sentence(words) + "."
+			}
+		}
+		return n
 	case Refused:
 		return Next{Step: "put the test right and repeat it", Reason: RefusalMessage(Style{}, *o.Reading.Refusal).Do}
 	case Unreadable:
@@ -28,12 +34,24 @@ func (o *Outcome) Next() Next {
 	}
 }
 
+const oneMoreTest = "test the port once more"
+
+// oneMore says how much one more test narrows the interval of the next; empty
+// where that is not known.
+func (o *Outcome) oneMore() string {
+	ratio, known := o.Reading.OneMoreTest()
+	if !known {
+		return ""
+	}
+	return "one more test would make tested again about " + Figure(ratio, 1) + " times as wide"
+}
+
 // shrink says what would shrink the interval that keeps the verdict open. Where
 // most of its variance is the scatter from test to test, one more test is the
 // cheapest step; else it is the input with the largest share of this trace's.
 func (o *Outcome) shrink() Next {
 	again := Next{
-		Step:   "test the port once more",
+		Step:   oneMoreTest,
 		Reason: "Lift the valve, turn it and drop it, put the plate down again: what differs from test to test is most of the doubt.",
 	}
 	r := o.Reading

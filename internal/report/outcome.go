@@ -2,6 +2,7 @@ package report
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"seatproof/leak"
@@ -10,8 +11,9 @@ import (
 	"seatproof/trace"
 )
 
-// Outcome is what came of one trace: a reading, judged by a limit if there is
-// one, or the error that kept it from being read.
+// Outcome is what came of one trace, or of several tests of one port together: a
+// reading, judged by a limit if there is one, or the error that kept it from
+// being read.
 type Outcome struct {
 	File    string        // as the person named it
 	Port    string        // "cylinder 2 intake"; "" when nobody said
@@ -27,6 +29,48 @@ type Outcome struct {
 	Room    float64       // Pa, air pressure that drawings of the hold count with
 	Volume  float64       // m³, of rig and port; 0: not known
 	RigLeak float64       // m³/s at 50 kPa, in the hold beside the port's leak
+
+	// Each holds the tests, in the order given, where several of one port are
+	// read together; what is drawn is the middle one.
+	Each   []*Outcome
+	Middle int
+}
+
+// Tests returns how many tests speak: those that were refused are left out,
+// unless all were.
+func (o *Outcome) Tests() int {
+	switch {
+	case o.Reading != nil && o.Reading.Repeats != nil:
+		return o.Reading.Repeats.Tests
+	case len(o.Each) > 1 && !o.Answered():
+		return len(o.Each)
+	}
+	return 1
+}
+
+// of names the narrower interval.
+func (o *Outcome) of() string {
+	if o.Tests() > 1 {
+		return "these tests"
+	}
+	return "this trace"
+}
+
+// one returns the leak by the middle test alone: the one that the fitted curve
+// was fitted with.
+func (o *Outcome) one() *leak.Interval {
+	if r := o.Reading; r.Leak != nil && r.Repeats != nil {
+		return &r.Repeats.One
+	}
+	return o.Reading.Leak
+}
+
+// FirstFile returns the name that a drawing of the outcome goes by.
+func (o *Outcome) FirstFile() string {
+	if len(o.Each) > 0 {
+		return o.Each[0].File
+	}
+	return o.File
 }
 
 // Limit is the largest leak accepted.
@@ -141,6 +185,8 @@ func fall(o *Outcome) float64 {
 // VerdictLine returns the one line that carries the answer:
 //
 //	holds: 9.6 cm³/min (this trace 8.1 to 11; this port, tested again 5.2 to 18), limit 23, chance of being over 0.2 %
+//
+// Of several tests it says "these tests" and ends with their number.
 func (o *Outcome) VerdictLine(s Style) string {
 	switch o.State() {
 	case Unreadable:
@@ -149,6 +195,9 @@ func (o *Outcome) VerdictLine(s Style) string {
 		return "refused: " + o.Why(s).What
 	}
 	line := o.figures(s)
+	if n := o.Tests(); n > 1 {
+		line += fmt.Sprintf("; %d tests", n)
+	}
 	if o.Verdict == "" {
 		return line
 	}
@@ -181,13 +230,13 @@ func (o *Outcome) figures(s Style) string {
 func (o *Outcome) leakWords(s Style) string {
 	r := o.Reading
 	if r.UpperLimitOnly {
-		line := "less than " + s.flow(r.Leak.High) + " cm³/min (this trace"
+		line := "less than " + s.flow(r.Leak.High) + " cm³/min (" + o.of()
 		if r.TestedAgain != nil {
 			line += "; this port, tested again less than " + s.flow(r.TestedAgain.High)
 		}
 		return line + ")"
 	}
-	line := s.flow(r.Leak.Median) + " cm³/min (this trace " + s.between(*r.Leak, cm3min)
+	line := s.flow(r.Leak.Median) + " cm³/min (" + o.of() + " " + s.between(*r.Leak, cm3min)
 	if r.TestedAgain != nil {
 		line += "; this port, tested again " + s.between(*r.TestedAgain, cm3min)
 	}

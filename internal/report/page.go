@@ -56,6 +56,8 @@ type pagePort struct {
 	Word                              template.HTML
 	Swatch, SwatchLarge               template.HTML
 	Leak, Trace, Again, Limit, Chance string
+	Of                                string // what Trace is of: this trace, these tests
+	Tests                             int
 	Long                              bool // Leak is words, not a figure
 	Why                               template.HTML
 	Intervals, Plot                   template.HTML
@@ -76,6 +78,7 @@ type pageData struct {
 	Hatches           template.HTML
 	Counts            []pageCount
 	Rows, Cards       []pagePort
+	Several           bool // some port has more than one test
 	Next              []pageNext
 	Once              []template.HTML
 	Cautions          []string
@@ -131,6 +134,7 @@ func WritePage(w io.Writer, p Page, all []*Outcome, s Style) error {
 	for i, o := range ports {
 		port := newPort(o, s, fmt.Sprintf("port-%d", i+1), shared)
 		d.Rows = append(d.Rows, port)
+		d.Several = d.Several || port.Tests > 1
 		card := port
 		card.Swatch = port.SwatchLarge
 		if o.Answered() {
@@ -232,6 +236,7 @@ func newPort(o *Outcome, s Style, id string, shared map[string]bool) pagePort {
 		Swatch:      template.HTML(swatch(o.State(), 0, 0, 28)),
 		SwatchLarge: template.HTML(swatch(o.State(), 0, 0, 40)),
 		Plot:        template.HTML(plot(o, s, cardPlot)),
+		Of:          o.of(), Tests: o.Tests(),
 	}
 	if !o.Answered() {
 		p.Why = typographic(o.Why(s).What)

@@ -165,6 +165,27 @@ func (o *Outcome) held() []Point {
 	return pts[:n]
 }
 
+// othersHeld returns the holds of the other tests of the port, from their own
+// shut-off, the vacuum in units of size.
+func (o *Outcome) othersHeld(size float64) [][]Point {
+	var out [][]Point
+	for i, e := range o.Each {
+		if i == o.Middle || !e.Answered() || len(e.Sketch.Hold) < 2 || e.Sketch.Hand {
+			continue
+		}
+		zero := e.Sketch.Hold[0].Time
+		if h := holdOf(e.Reading.Phases); h != nil {
+			zero = h.From
+		}
+		var pts []Point
+		for _, p := range e.held() {
+			pts = append(pts, Point{p.Time - zero, p.Vacuum / size})
+		}
+		out = append(out, pts)
+	}
+	return out
+}
+
 // hold draws the hold, large: the samples, the fitted curve in its band and
 // the limit.
 func (d *drawing) hold(o *Outcome, l layout) {
@@ -189,10 +210,11 @@ func (d *drawing) hold(o *Outcome, l layout) {
 	high, low = scaled(high), scaled(low)
 	var limit []Point
 	if o.Limit != nil && o.Reading.Leak != nil {
-		limit = scaled(o.other(o.Reading.Leak.Median, o.Limit.Flow))
+		limit = scaled(o.other(o.one().Median, o.Limit.Flow))
 	}
 	var seen []Point
-	for _, pts := range [][]Point{samples, fit, limit} {
+	others := o.othersHeld(u.Size)
+	for _, pts := range append([][]Point{samples, fit, limit}, others...) {
 		seen = append(seen, pts...)
 	}
 	t0, t1, v0, v1, _ := extent(seen)
@@ -211,6 +233,9 @@ func (d *drawing) hold(o *Outcome, l layout) {
 			back[len(low)-1-i] = p
 		}
 		fmt.Fprintf(d, `<path class="band" d="%s %sZ"/>`, joined(high, x, y, "M"), joined(back, x, y, "L"))
+	}
+	for _, pts := range others {
+		fmt.Fprintf(d, `<path class="thin" style="opacity:.4" d="%s"/>`, joined(pts, x, y, "M"))
 	}
 	if o.Sketch.Hand {
 		for _, p := range samples {
@@ -326,7 +351,7 @@ func (d *drawing) whole(o *Outcome, l layout, top, bottom float64) {
 }
 
 // intervals draws both intervals on one log line between holds and leaks: this
-// trace a thick bar, tested again a thin one with end marks.
+// trace (or these tests) a thick bar, tested again a thin one with end marks.
 func intervals(o *Outcome, s Style) string {
 	r := o.Reading
 	if r == nil || r.Leak == nil || r.Refusal != nil {

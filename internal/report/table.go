@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -68,7 +69,7 @@ func (o *Outcome) label() string {
 // namedByFile says whether the file is named as its port is, so that a table
 // need not give both: cylinder-1-intake.csv.
 func (o *Outcome) namedByFile() bool {
-	base := path.Base(strings.ReplaceAll(o.File, `\`, "/"))
+	base := path.Base(strings.ReplaceAll(o.FirstFile(), `\`, "/"))
 	base = strings.TrimSuffix(base, path.Ext(base))
 	plain := strings.NewReplacer("-", " ", "_", " ")
 	return strings.EqualFold(plain.Replace(base), plain.Replace(o.Port))
@@ -81,24 +82,25 @@ type column struct {
 }
 
 func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
-	judged, limited, named := false, false, false
+	judged, limited, named, several := false, false, false, false
 	for _, o := range rows {
 		judged = judged || o.Verdict != ""
 		limited = limited || o.Limit != nil
+		several = several || o.Tests() > 1
 		named = named || o.Port != "" && !o.namedByFile()
 	}
 	columns := []column{{[2]string{"", "port"}, false, (*Outcome).Name}}
 	if judged {
 		columns = append(columns, column{[2]string{"", "verdict"}, false, func(o *Outcome) string { return string(o.State()) }})
 	}
+	narrow := [2]string{"", "this trace"}
+	if several {
+		columns = append(columns, column{[2]string{"", "tests"}, true, func(o *Outcome) string { return strconv.Itoa(o.Tests()) }})
+		narrow = [2]string{"this trace,", "these tests"}
+	}
 	columns = append(columns,
 		column{[2]string{"leak", "cm³/min"}, true, func(o *Outcome) string { return leakCell(o, s) }},
-		column{[2]string{"", "this trace"}, true, func(o *Outcome) string {
-			if o.Reading.Leak == nil || o.Reading.UpperLimitOnly {
-				return "–"
-			}
-			return s.between(*o.Reading.Leak, cm3min)
-		}},
+		column{narrow, true, func(o *Outcome) string { return traceCell(o, s) }},
 		column{[2]string{"this port,", "tested again"}, true, func(o *Outcome) string { return againCell(o, s) }},
 	)
 	if limited {
@@ -132,7 +134,7 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 		}
 	}})
 	if named {
-		columns = append(columns, column{[2]string{"", "file"}, false, func(o *Outcome) string { return path.Base(o.File) }})
+		columns = append(columns, column{[2]string{"", "file"}, false, func(o *Outcome) string { return o.baseNames() }})
 	}
 	grid := make([][]string, 0, len(rows)+2)
 	for line := range 2 {
@@ -149,7 +151,16 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 		}
 		grid = append(grid, cells)
 	}
-	width := make([]int, len(columns))
+	right := make([]bool, len(columns))
+	for i, c := range columns {
+		right[i] = c.right
+	}
+	writeGrid(b, grid, right, "")
+}
+
+// writeGrid writes cells in columns, some of them flush right.
+func writeGrid(b *bufio.Writer, grid [][]string, right []bool, indent string) {
+	width := make([]int, len(right))
 	for _, cells := range grid {
 		for i, c := range cells {
 			width[i] = max(width[i], utf8.RuneCountInString(c))
@@ -157,11 +168,12 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 	}
 	for _, cells := range grid {
 		var line strings.Builder
+		line.WriteString(indent)
 		for i, c := range cells {
 			if i > 0 {
 				line.WriteString("  ")
 			}
-			if columns[i].right {
+			if right[i] {
 				line.WriteString(padLeft(c, width[i]))
 			} else {
 				line.WriteString(pad(c, width[i]))
@@ -185,6 +197,26 @@ func lostOver(rows []*Outcome) (over float64, same bool) {
 		}
 	}
 	return over, over > 0
+}
+
+// baseNames returns the names of the outcome's files without their folders.
+func (o *Outcome) baseNames() string {
+	if len(o.Each) == 0 {
+		return path.Base(o.File)
+	}
+	var names []string
+	for _, e := range o.Each {
+		names = append(names, path.Base(e.File))
+	}
+	return strings.Join(names, ", ")
+}
+
+// traceCell is the narrower interval.
+func traceCell(o *Outcome, s Style) string {
+	if o.Reading.Leak == nil || o.Reading.UpperLimitOnly {
+		return "–"
+	}
+	return s.between(*o.Reading.Leak, cm3min)
 }
 
 func leakCell(o *Outcome, s Style) string {

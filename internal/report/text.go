@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"path"
 	"strings"
 	"unicode/utf8"
 
@@ -47,6 +48,7 @@ func WriteText(w io.Writer, o *Outcome, s Style) error {
 		fmt.Fprintln(b, wrap(reason, ""))
 	}
 	fmt.Fprintln(b)
+	writeTests(b, o, s)
 	for _, row := range detail(o, s) {
 		fmt.Fprintf(b, "  %s%s\n", pad(row[0], detailWidth), wrap(row[1], strings.Repeat(" ", detailWidth+2)))
 	}
@@ -74,7 +76,8 @@ func detail(o *Outcome, s Style) [][2]string {
 	r := o.Reading
 	var rows [][2]string
 	add := func(name, words string) { rows = append(rows, [2]string{name, words}) }
-	if r.Lost != nil {
+	several := o.Tests() > 1
+	if r.Lost != nil && !several { // of several each test's own is told
 		add("lost", s.lost(r.Lost.Vacuum)+" in "+seconds(r.Lost.Over))
 	}
 	if r.Deepest != nil {
@@ -110,9 +113,22 @@ func detail(o *Outcome, s Style) [][2]string {
 		add("rate of fall", s.perSecond(*r.FallRate)+", ranks like ports")
 	}
 	if words := budgetWords(r, s); words != "" {
-		add("doubt, this trace", words)
+		name := "doubt, this trace"
+		if several {
+			name = "doubt, middle one"
+		}
+		add(name, words)
+	}
+	if several && r.Leak != nil {
+		add("between tests", betweenWords(r.Between()))
 	}
 	if s.Full {
+		if words := o.oneMore(); words != "" {
+			add("worth of a test", words)
+		}
+		if !several && r.Leak != nil {
+			add("between tests", betweenWords(r.Between())+"; what is expected until the port is tested again")
+		}
 		if r.Edge != nil {
 			add("edge", Figure(r.Edge.Median, 4)+", "+s.between(*r.Edge, 1)+"; 0 is rounded, 1 sharp")
 		}
@@ -150,6 +166,33 @@ func flowWords(o *Outcome, s Style) string {
 		words += ", opening's share " + s.shares(*r.Share)
 	}
 	return words
+}
+
+// betweenWords says how much tests of the port differ.
+func betweenWords(i leak.Interval) string {
+	per := func(x float64) string { return Figure(100*x, 2) }
+	return "tests differ by about " + per(i.Median) + " %, " + per(i.Low) + " to " + per(i.High) + " %"
+}
+
+// writeTests writes a line for each test of a port read together.
+func writeTests(b *bufio.Writer, o *Outcome, s Style) {
+	if len(o.Each) < 2 {
+		return
+	}
+	rows := [][]string{{"test", "cm³/min", "this trace", "lost"}}
+	for _, e := range o.Each {
+		if !e.Answered() {
+			rows = append(rows, []string{path.Base(e.File), string(e.State()), "–", "–"})
+			continue
+		}
+		row := []string{path.Base(e.File), leakCell(e, s), traceCell(e, s), "–"}
+		if l := e.Reading.Lost; l != nil {
+			row[3] = s.lost(l.Vacuum) + " in " + seconds(l.Over)
+		}
+		rows = append(rows, row)
+	}
+	writeGrid(b, rows, []bool{false, true, true, true}, "  ")
+	fmt.Fprintln(b)
 }
 
 func steadyWords(r *leak.Reading, s Style) string {

@@ -190,6 +190,51 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 			"Give the rig's volume and the port's (a guess from valve sizes at ±30 % will do), or the pump's free flow and blanked reading.",
 		}
 	},
+	// Name is the file, Refusal why; nil where it only carries a rate of fall.
+	leak.RepeatRefused: func(s Style, w leak.Warning) Message {
+		if w.Refusal == nil {
+			return Message{
+				nameOr(w.Name, "A test") + " is left out: it carries a rate of fall and no leak rate.",
+				"Give the rig's volume and the port's, and read it again.",
+			}
+		}
+		m := RefusalMessage(s, *w.Refusal)
+		return Message{nameOr(w.Name, "A test") + " is refused and left out: " + m.What, m.Do}
+	},
+	// Name is the file, Figure its leak, Others the interval of the others, Count
+	// how many tests there are; of two tests both names and Other the second leak.
+	leak.OddRepeat: func(s Style, w leak.Warning) Message {
+		do := "Put the plate down again, look for what was different (plate, valve, hose, gauge), and test once more."
+		if w.Count == 2 {
+			return Message{
+				nameOr(w.Name, "Two tests") + ": these differ by more than two tests of one port usually do, " + s.flow(w.Figure) + " and " + s.flow(w.Other) + " cm³/min. Both stay in the figure, which is wider for it.",
+				do,
+			}
+		}
+		what := nameOr(w.Name, "One test") + " lies far off the others"
+		if w.Figure > 0 && w.Others.High > 0 {
+			what += ": " + s.flow(w.Figure) + " cm³/min against " + s.between(w.Others, cm3min)
+		}
+		return Message{what + ". It stays in the figure, which is wider for it.", do}
+	},
+	// Name is the files: one was taken with another step or kind than the first.
+	leak.UnlikeGauges: func(_ Style, w leak.Warning) Message {
+		return Message{
+			nameOr(w.Name, "Two tests") + ": these were taken with gauges of another step or kind (vacuum, absolute), so their common errors are not the same.",
+			"Compare tests of one port with one gauge; say which in a line \"# gauge: ...\" of each file.",
+		}
+	},
+}
+
+// ofSeveral are the warnings that are about several tests and name them in
+// their own words.
+var ofSeveral = map[leak.WarningCode]bool{leak.RepeatRefused: true, leak.OddRepeat: true, leak.UnlikeGauges: true}
+
+func nameOr(name, other string) string {
+	if name == "" {
+		return other
+	}
+	return name
 }
 
 // refusals is the catalogue of refusals.
@@ -305,7 +350,11 @@ var refusals = map[leak.RefusalCode]func(Style, leak.Refusal) Message{
 // WarningMessage returns the words for a warning.
 func WarningMessage(s Style, w leak.Warning) Message {
 	if say, ok := warnings[w.Code]; ok {
-		return say(s, w)
+		m := say(s, w)
+		if w.Name != "" && !ofSeveral[w.Code] { // true of some tests only
+			m.What = "Of " + w.Name + ": " + m.What
+		}
+		return m
 	}
 	return Message{What: fmt.Sprintf("Warning %q.", w.Code)}
 }
