@@ -41,7 +41,9 @@ func newFading(l rig.Liquid, t float64) fading {
 	switch l {
 	case rig.WetNothing:
 		v.sd, v.top = dryVapour, mostDryVapour
-	case rig.WetNotSaid, rig.WetOil:
+	case rig.WetNotSaid:
+		v.longest = 300
+	case rig.WetOil:
 	default:
 		v.none, v.longest = 0.1, 300
 	}
