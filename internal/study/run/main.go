@@ -56,6 +56,7 @@ func main() {
 	if *each > 0 {
 		practices(*each, *seed)
 		off(*each, *seed)
+		benches(*each, *seed)
 	}
 	if *pairs > 0 {
 		besideYardstick(*pairs, *seed, *keep)
