@@ -42,19 +42,13 @@ func loadParts(h rig.Held) []loadPart {
 const guessHead = math.Pi / 4 * 0.027 * 0.027
 
 // preload returns what presses a valve beside the vacuum, as the vacuum [Pa]
-// that would press a head of 27 mm as hard: 250 N of its own spring, 20 N of a
-// thumb or a light spring, 0.6 N of its weight. Guesses (docs/model.md §1).
-// Where nobody said, a thumb's.
+// that would press a head of 27 mm as hard: its spring, a thumb, its weight. Where
+// nobody said, a thumb's.
 func preload(h rig.Held) float64 {
-	const weight = 0.6
-	force := 20.0
-	switch h {
-	case rig.HeldOwnSpring:
-		force = 250
-	case rig.HeldNothing:
-		force = 0
+	if h == rig.HeldNotSaid {
+		h = rig.HeldThumb
 	}
-	return (force + weight) / guessHead
+	return (h.Push() + rig.ValveWeight) / guessHead
 }
 
 // loadDraw returns the power of the load at a fraction u of its prior, within

@@ -9,7 +9,7 @@ import (
 
 // A hold that breaks, a zero that moved, a vacuum that deepens by itself: signs
 // of something that is no leak's doing. Rules and what they were measured to be
-// worth: docs/model.md §4.15, docs/accuracy.md.
+// worth: docs/model.md §4.14, docs/accuracy.md.
 const (
 	breakAfter = 1.0  // s after the latest shut-off before a break is looked for
 	breakLeft  = 2.5  // s of hold that must be left after it
