@@ -64,6 +64,7 @@ const drawingCSS = `.d{font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-va
 .d .fit{stroke:var(--ink);stroke-width:2.6;fill:none}
 .d .band{fill:var(--ink);fill-opacity:.17}
 .d .part{stroke:var(--rule);stroke-width:1}
+.d .broke{stroke:var(--ink2);stroke-width:1;stroke-dasharray:6 3.5}
 .d .mark{fill:var(--sheet);stroke:var(--ink);stroke-width:1.5}
 .d .bar{fill:var(--ink)}
 .d .limit{stroke:var(--red);stroke-width:2;stroke-dasharray:22 4 4 4;fill:none}

@@ -1,23 +1,41 @@
 package report
 
-import "math"
+import (
+	"math"
+	"strings"
+
+	"seatproof/leak"
+)
 
 // Next is the one thing to do about a port.
 type Next struct {
 	Step   string // lower case, as it follows a semicolon: "test the port once more"
-	Reason string // a sentence; "" where the step says it all
+	Reason string // sentences; "" where the step says it all
+	Then   string // what to do if that changes nothing; the same for all ports in a state
 }
 
-// Next returns the one thing to do about the outcome. It is empty for a port
-// that holds or was not judged.
+// ifStillLeaking is the order of things before any metal is removed.
+const ifStillLeaking = "If it still leaks: put the plate down again, then turn the valve and drop it, then close the guide off at its top, a test after each. Remove metal only after that."
+
+// Next returns the one thing to do about the outcome: first what a warning
+// asks that puts the figure itself in doubt, whatever the verdict. It is empty
+// for a port that was not judged, or that holds and has no such warning.
 func (o *Outcome) Next() Next {
-	switch o.State() {
-	case Leaks:
-		return Next{
-			Step:   "dry and clean the seats and test again",
-			Reason: "If it still leaks: put the plate down again, then turn the valve and drop it, then close the guide off at its top, a test after each. Remove metal only after that.",
+	switch st := o.State(); st {
+	case Holds, Leaks, CantTellYet:
+		if code := o.asks(); code != "" {
+			n := asked[code]
+			if st == Leaks {
+				n.Then = ifStillLeaking
+			}
+			return n
 		}
-	case CantTellYet:
+		if st == Leaks {
+			return Next{Step: "dry and clean the seats and test again", Then: ifStillLeaking}
+		}
+		if st == Holds {
+			return Next{}
+		}
 		n := o.shrink()
 		if n.Step == oneMoreTest {
 			if words := o.oneMore(); words != "" {
@@ -32,6 +50,68 @@ func (o *Outcome) Next() Next {
 	default:
 		return Next{}
 	}
+}
+
+// words returns step, reason and what then, as sentences. What was said before
+// is not said again, and what is said now is kept in said.
+func (n Next) words(said map[string]bool) string {
+	out := sentence(n.Step) + "."
+	if n.Reason != "" && !said[n.Reason] {
+		out += " " + n.Reason
+	}
+	switch {
+	case n.Then == "":
+	case said[n.Then]:
+		if first, _, ok := strings.Cut(n.Then, ":"); ok {
+			out += " " + first + ": as above."
+		}
+	default:
+		out += " " + n.Then
+	}
+	said[n.Reason], said[n.Then] = true, true
+	return out
+}
+
+// doubts are the warnings that put the figure itself in doubt, in the order in
+// which they are seen to.
+var doubts = []leak.WarningCode{leak.WetPort, leak.HoldBreaks, leak.Oiled, leak.FallStops, leak.Slowing, leak.Drift}
+
+// asked is what each of them asks.
+var asked = map[leak.WarningCode]Next{
+	leak.WetPort:    {Step: "dry the port, then vent and pull until five pulls give the same", Reason: "Until then vapour is in its figure, which may be far too large. Never pump a port that is wet with fuel or solvent."},
+	leak.HoldBreaks: {Step: "wipe seat, stem and guide dry and test again", Reason: "Something held the leak back and then let go: oil most often. If the gauge has a needle, tap it first."},
+	leak.Oiled:      {Step: "wipe seat, stem and guide dry and test again", Reason: "A film of oil may close a leak for longer than a hold lasts, so this test does not count."},
+	leak.FallStops:  {Step: "dry the port, then vent and pull five times", Reason: "Until then don't trust its figure. A leak stays the same from pull to pull; vapour gets less."},
+	leak.Slowing:    {Step: "hold a blank for as long, after the same pull", Reason: "What falls there is the rig's: take a firmer pad, a shorter or stiffer hose, or pull longer before the shut-off."},
+	leak.Drift:      {Step: "wait until the head is at the room's temperature and the gauge has warmed up, then blank the rig and test again", Reason: "Keep the door shut: the room's air pressure counts too."},
+}
+
+// asks returns the warning that the next step comes from; "" for none.
+func (o *Outcome) asks() leak.WarningCode {
+	if o.Reading == nil {
+		return ""
+	}
+	for _, code := range doubts {
+		for _, w := range o.Reading.Warnings {
+			if w.Code == code {
+				return code
+			}
+		}
+	}
+	return ""
+}
+
+// retest says whether a port holds and yet must be tested again.
+func (o *Outcome) retest() bool { return o.State() == Holds && o.asks() != "" }
+
+// noteOf returns the words of a warning, without what to do where the next
+// step says it.
+func (o *Outcome) noteOf(s Style, w leak.Warning) string {
+	m := warnIn(o, s, w)
+	if w.Code == o.asks() && o.Next().Step != "" {
+		m.Do = ""
+	}
+	return m.String()
 }
 
 const oneMoreTest = "test the port once more"
@@ -72,17 +152,17 @@ func (o *Outcome) shrink() Next {
 // steps says, for each input of a budget by the name leak gives it, the
 // cheapest way to know it better.
 var steps = map[string]Next{
-	"samples":         {"hold longer", "Noise and steps of the gauge are most of the doubt: a hold twice as long is nearly three times finer."},
-	"volume":          {"measure the volume", "The volume is most of the doubt: measure the rig's part by a syringe step or with water, take the port's from a mould or a drawing, then read this trace again."},
-	"gauge accuracy":  {"check the gauge against a second one", "The gauge's accuracy is most of the doubt: a gauge of a better class, or this one checked at a second point, settles it."},
-	"gauge zero":      {"record the port open to the room first", "The gauge's zero is most of the doubt: 2 s open to the room before the pull settle it."},
-	"rig leak":        {"measure the rig's own leak", "The rig's own leak is most of the doubt: hold the rig on a blank for a minute, put the figure into the rig file and read this trace again."},
-	"air pressure":    {"read a barometer", "The air pressure is most of the doubt: give it as it is here, not reduced to sea level."},
-	"temperature":     {"let the head come to the room's temperature", "The head's temperature is most of the doubt: give it, or let the head lie until it is the room's."},
-	"way of flowing":  {"hold longer", "Whether the leak flows like a nozzle or through a slot is most of the doubt: a longer or deeper hold shows it."},
-	"wall heat":       {"hold longer", "How fast the air warms after the pull is most of the doubt: a longer hold leaves that behind."},
-	"vapour":          {"dry the port and test again", "Vapour of a liquid in the port may be part of the fall: dry it, then vent and pull five times."},
-	"gauge response":  {"hold longer", "How fast the gauge follows is most of the doubt: a longer hold leaves that behind."},
-	"pump curve":      {"hold the port", "The pump's curve is most of the doubt: a hold of 15 s or more needs none."},
-	"blanked reading": {"take the blanked reading again", "The blanked reading is most of the doubt: pull on a blank three times and put the figure and its scatter into the rig file."},
+	"samples":         {Step: "hold longer", Reason: "Noise and steps of the gauge are most of the doubt: a hold twice as long is nearly three times finer."},
+	"volume":          {Step: "measure the volume", Reason: "The volume is most of the doubt: measure the rig's part by a syringe step or with water, take the port's from a mould or a drawing, then read this trace again."},
+	"gauge accuracy":  {Step: "check the gauge against a second one", Reason: "The gauge's accuracy is most of the doubt: a gauge of a better class, or this one checked at a second point, settles it."},
+	"gauge zero":      {Step: "record the port open to the room first", Reason: "The gauge's zero is most of the doubt: 2 s open to the room before the pull settle it."},
+	"rig leak":        {Step: "measure the rig's own leak", Reason: "The rig's own leak is most of the doubt: hold the rig on a blank for a minute, put the figure into the rig file and read this trace again."},
+	"air pressure":    {Step: "read a barometer", Reason: "The air pressure is most of the doubt: give it as it is here, not reduced to sea level."},
+	"temperature":     {Step: "let the head come to the room's temperature", Reason: "The head's temperature is most of the doubt: give it, or let the head lie until it is the room's."},
+	"way of flowing":  {Step: "hold longer", Reason: "Whether the leak flows like a nozzle or through a slot is most of the doubt: a longer or deeper hold shows it."},
+	"wall heat":       {Step: "hold longer", Reason: "How fast the air warms after the pull is most of the doubt: a longer hold leaves that behind."},
+	"vapour":          {Step: "dry the port and test again", Reason: "Vapour of a liquid in the port may be part of the fall: dry it, then vent and pull five times."},
+	"gauge response":  {Step: "hold longer", Reason: "How fast the gauge follows is most of the doubt: a longer hold leaves that behind."},
+	"pump curve":      {Step: "hold the port", Reason: "The pump's curve is most of the doubt: a hold of 15 s or more needs none."},
+	"blanked reading": {Step: "take the blanked reading again", Reason: "The blanked reading is most of the doubt: pull on a blank three times and put the figure and its scatter into the rig file."},
 }

@@ -186,7 +186,8 @@ func fall(o *Outcome) float64 {
 //
 //	holds: 9.6 cm³/min (this trace 8.1 to 11; this port, tested again 5.2 to 18), limit 23, chance of being over 0.2 %
 //
-// Of several tests it says "these tests" and ends with their number.
+// Of several tests it says "these tests" and how many. A port that can't be told
+// yet, or that holds and must be tested again, ends with the one thing to do.
 func (o *Outcome) VerdictLine(s Style) string {
 	switch o.State() {
 	case Unreadable:
@@ -202,7 +203,7 @@ func (o *Outcome) VerdictLine(s Style) string {
 		return line
 	}
 	line = VerdictWords(o.Verdict) + ": " + line
-	if o.Verdict == limit.CantTellYet {
+	if o.Verdict == limit.CantTellYet || o.retest() {
 		line += "; " + o.Next().Step
 	}
 	return line

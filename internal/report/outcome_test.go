@@ -77,9 +77,9 @@ func TestNextStep(t *testing.T) {
 		t.Errorf("a port that holds: %+v, want nothing to do", got)
 	}
 	// Metal is the last thing named, after the four steps (docs/model.md §9).
-	reason := invented("p", 140, 120, 160, 75, 260, 20, 1).Next()
-	order := []string{"dry and clean", "plate down again", "turn the valve", "close the guide off", "Remove metal"}
-	words := reason.Step + ". " + reason.Reason
+	order := []string{"Dry and clean", "plate down again", "turn the valve", "close the guide off", "Remove metal"}
+	said := map[string]bool{}
+	words := invented("p", 140, 120, 160, 75, 260, 20, 1).Next().words(said)
 	at := -1
 	for _, w := range order {
 		i := strings.Index(words, w)
@@ -87,5 +87,8 @@ func TestNextStep(t *testing.T) {
 			t.Errorf("%q stands at %d, not after what comes before it: %s", w, i, words)
 		}
 		at = i
+	}
+	if got, want := invented("q", 140, 120, 160, 75, 260, 20, 1).Next().words(said), "Dry and clean the seats and test again. If it still leaks: as above."; got != want {
+		t.Errorf("a second port that leaks: %q, want %q", got, want)
 	}
 }

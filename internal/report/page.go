@@ -8,6 +8,8 @@ import (
 	"io"
 	"strings"
 	"sync"
+
+	"seatproof/leak"
 )
 
 //go:embed page.html
@@ -59,6 +61,7 @@ type pagePort struct {
 	Of                                string // what Trace is of: this trace, these tests
 	Tests                             int
 	Long                              bool // Leak is words, not a figure
+	Retest                            bool // it holds, but is to be tested again
 	Why                               template.HTML
 	Intervals, Plot                   template.HTML
 	Detail                            []pageDetail
@@ -124,7 +127,7 @@ func WritePage(w io.Writer, p Page, all []*Outcome, s Style) error {
 	}
 	shared := map[string]bool{}
 	if len(answered) > 1 {
-		for _, n := range sharedNotes(answered, s) {
+		for _, n := range sharedNotes(answered, func(o *Outcome, w leak.Warning) string { return warnIn(o, s, w).String() }, s) {
 			if len(n.ports) == len(answered) {
 				d.Once = append(d.Once, typographic(n.words))
 				shared[n.words] = true
@@ -160,18 +163,16 @@ func pageSteps(ports []*Outcome) []pageNext {
 			continue
 		}
 		next := pageNext{First: len(out) == 0, Name: sentence(o.Name()), State: typographic(string(o.State()))}
-		words := sentence(n.Step) + "."
-		switch o.State() {
-		case Refused, Unreadable:
+		switch {
+		case o.State() == Refused || o.State() == Unreadable:
 			next.State = "was " + next.State
-			words = n.Reason
+			next.Words = typographic(n.Reason)
+		case o.retest():
+			next.State += ", but test it again"
+			fallthrough
 		default:
-			if !said[n.Reason] {
-				words += " " + n.Reason
-			}
-			said[n.Reason] = true
+			next.Words = typographic(n.words(said))
 		}
-		next.Words = typographic(strings.TrimSpace(words))
 		out = append(out, next)
 	}
 	return out
@@ -236,7 +237,7 @@ func newPort(o *Outcome, s Style, id string, shared map[string]bool) pagePort {
 		Swatch:      template.HTML(swatch(o.State(), 0, 0, 28)),
 		SwatchLarge: template.HTML(swatch(o.State(), 0, 0, 40)),
 		Plot:        template.HTML(plot(o, s, cardPlot)),
-		Of:          o.of(), Tests: o.Tests(),
+		Of:          o.of(), Tests: o.Tests(), Retest: o.retest(),
 	}
 	if !o.Answered() {
 		p.Why = typographic(o.Why(s).What)
@@ -260,9 +261,12 @@ func newPort(o *Outcome, s Style, id string, shared map[string]bool) pagePort {
 			p.Limit = s.flow(o.Limit.Flow)
 		}
 		if o.Over != nil {
-			p.Chance = Chance(*o.Over)
+			p.Chance = keepTogether(Chance(*o.Over))
 		}
 		p.Intervals = template.HTML(intervals(o, s))
+	}
+	if words := o.eachWords(s); words != "" {
+		p.Detail = append(p.Detail, pageDetail{"each test", typographic(words)})
 	}
 	for _, row := range detail(o, s) {
 		if row[0] != "stated at" {
@@ -280,6 +284,14 @@ func newPort(o *Outcome, s Style, id string, shared map[string]bool) pagePort {
 		}
 	}
 	return p
+}
+
+// lower begins a sentence in lower case, as it follows a colon.
+func lower(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
 }
 
 // sentence begins a word in upper case.

@@ -79,6 +79,10 @@ func plot(o *Outcome, s Style, l layout) string {
 	if l.alone {
 		open = `<svg xmlns="http://www.w3.org/2000/svg" class="d" role="img" viewBox="0 0 %[1]s %[2]s" width="%[1]s" height="%[2]s" aria-label="%[3]s">`
 	}
+	whole := !o.Answered() || len(o.Sketch.Hold) < 2 // the whole trace, with nothing below
+	if whole && !l.alone {
+		l.height = l.bottom + 44
+	}
 	fmt.Fprintf(d, open, px(l.width), px(l.height), html.EscapeString(words))
 	if l.alone {
 		fmt.Fprintf(d, "<title>%s</title><style>\n%s%s</style>%s", html.EscapeString(o.Name()), tokenCSS("svg"), drawingCSS, hatchDefs)
@@ -86,7 +90,7 @@ func plot(o *Outcome, s Style, l layout) string {
 		d.title(o)
 	}
 	if len(o.Sketch.All) > 0 {
-		if o.Answered() && len(o.Sketch.Hold) > 1 {
+		if !whole {
 			d.hold(o, l)
 			if !o.Sketch.Hand {
 				d.whole(o, l, l.strip, l.foot)
@@ -115,7 +119,7 @@ func describe(o *Outcome, s Style) string {
 // title draws state, name and figure over a plot that stands alone.
 func (d *drawing) title(o *Outcome) {
 	d.WriteString(swatch(o.State(), 24, 20, 34))
-	word := string(o.State())
+	word := o.verdictCell()
 	size := 26.0
 	if o.State() == Leaks {
 		fmt.Fprintf(d, `<rect class="plate" x="70" y="20" width="102" height="34"/><text class="on" x="78" y="46" style="font-size:26px">%s</text>`, word)
@@ -186,6 +190,20 @@ func (o *Outcome) othersHeld(size float64) [][]Point {
 	return out
 }
 
+// broke returns when the drawn hold broke [s since the shut-off]; 0: it did not.
+func (o *Outcome) broke() float64 {
+	r := o.Reading
+	if len(o.Each) > 0 {
+		r = o.Each[o.Middle].Reading
+	}
+	for _, w := range r.Warnings {
+		if w.Code == leak.HoldBreaks {
+			return w.Figure
+		}
+	}
+	return 0
+}
+
 // hold draws the hold, large: the samples, the fitted curve in its band and
 // the limit.
 func (d *drawing) hold(o *Outcome, l layout) {
@@ -226,6 +244,13 @@ func (d *drawing) hold(o *Outcome, l layout) {
 	d.frame(x, y, xt, yt, xd, yd, l.top, l.bottom)
 	d.text("b", "start", l.left, l.top-10, "vacuum, "+u.Name)
 	d.text("b", "middle", (l.left+l.right)/2, l.bottom+33, "seconds since the pump was shut off")
+	if len(others) > 0 {
+		d.text("cap", "end", l.right, l.top-10, "thin: "+count(len(others), "other test"))
+	}
+	if at := o.broke(); at > 0 {
+		d.line("broke", x.at(at), l.top, x.at(at), l.bottom)
+		d.text("cap", "end", l.right, l.top-10, "broke after "+seconds(at))
+	}
 
 	if len(high) > 1 && len(low) > 1 {
 		back := make([]Point, len(low))

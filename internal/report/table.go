@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"seatproof/leak"
 )
 
 // WriteTable writes several outcomes as a table, worst first, then those
@@ -91,7 +93,7 @@ func writeRows(b *bufio.Writer, rows []*Outcome, s Style) {
 	}
 	columns := []column{{[2]string{"", "port"}, false, (*Outcome).Name}}
 	if judged {
-		columns = append(columns, column{[2]string{"", "verdict"}, false, func(o *Outcome) string { return string(o.State()) }})
+		columns = append(columns, column{[2]string{"", "verdict"}, false, (*Outcome).verdictCell})
 	}
 	narrow := [2]string{"", "this trace"}
 	if several {
@@ -211,6 +213,14 @@ func (o *Outcome) baseNames() string {
 	return strings.Join(names, ", ")
 }
 
+// verdictCell is the state, and that a port must be tested again though it holds.
+func (o *Outcome) verdictCell() string {
+	if o.retest() {
+		return string(o.State()) + ", retest"
+	}
+	return string(o.State())
+}
+
 // traceCell is the narrower interval.
 func traceCell(o *Outcome, s Style) string {
 	if o.Reading.Leak == nil || o.Reading.UpperLimitOnly {
@@ -248,15 +258,14 @@ func writeNotes(b *bufio.Writer, rows []*Outcome, s Style) {
 	said := map[string]bool{}
 	for _, o := range rows {
 		if n := o.Next(); n.Step != "" {
-			line := o.Name() + " " + string(o.State()) + ": " + n.Step + "."
-			if n.Reason != "" && !said[n.Reason] { // once; the next port needs the step only
-				line += " " + n.Reason
+			line := o.Name() + " " + string(o.State())
+			if o.retest() {
+				line += ", but test it again"
 			}
-			said[n.Reason] = true
-			next = append(next, wrap(line, "  "))
+			next = append(next, wrap(line+": "+lower(n.words(said)), "  ")) // a reason once; the next port needs the step only
 		}
 	}
-	for _, n := range sharedNotes(rows, s) {
+	for _, n := range sharedNotes(rows, func(o *Outcome, w leak.Warning) string { return o.noteOf(s, w) }, s) {
 		where := "Note, " + strings.Join(n.ports, ", ") + ": "
 		if len(n.ports) == len(rows) {
 			where = "Note: "
@@ -276,8 +285,9 @@ type note struct {
 	ports []string
 }
 
-// sharedNotes gathers warnings and guesses, those in the same words once.
-func sharedNotes(rows []*Outcome, s Style) []note {
+// sharedNotes gathers warnings, as say words them, and guesses; those in the
+// same words once.
+func sharedNotes(rows []*Outcome, say func(*Outcome, leak.Warning) string, s Style) []note {
 	var notes []note
 	add := func(words, port string) {
 		for i := range notes {
@@ -290,7 +300,7 @@ func sharedNotes(rows []*Outcome, s Style) []note {
 	}
 	for _, o := range rows {
 		for _, w := range o.Reading.Warnings {
-			add(warnIn(o, s, w).String(), o.Name())
+			add(say(o, w), o.Name())
 		}
 	}
 	for _, o := range rows {

@@ -41,11 +41,12 @@ func WriteText(w io.Writer, o *Outcome, s Style) error {
 		return b.Flush()
 	}
 	fmt.Fprintf(b, "\n%s\n", o.VerdictLine(s))
-	if reason := o.Next().Reason; reason != "" {
-		if o.State() == Leaks {
-			reason = "First " + o.Next().Step + ". " + reason
+	if n := o.Next(); n.Step != "" {
+		words := strings.TrimSpace(n.Reason + " " + n.Then)
+		if o.State() == Leaks { // the verdict's line does not say the step
+			words = "First " + lower(n.words(map[string]bool{}))
 		}
-		fmt.Fprintln(b, wrap(reason, ""))
+		fmt.Fprintln(b, wrap(words, ""))
 	}
 	fmt.Fprintln(b)
 	writeTests(b, o, s)
@@ -56,8 +57,7 @@ func WriteText(w io.Writer, o *Outcome, s Style) error {
 		fmt.Fprintf(b, "  %s%s\n", pad("guessed", detailWidth), g)
 	}
 	for _, warn := range o.Reading.Warnings {
-		m := warnIn(o, s, warn)
-		fmt.Fprintf(b, "\n%s\n", wrap("Note: "+m.String(), ""))
+		fmt.Fprintf(b, "\n%s\n", wrap("Note: "+o.noteOf(s, warn), ""))
 	}
 	return b.Flush()
 }
@@ -193,6 +193,30 @@ func writeTests(b *bufio.Writer, o *Outcome, s Style) {
 	}
 	writeGrid(b, rows, []bool{false, true, true, true}, "  ")
 	fmt.Fprintln(b)
+}
+
+// eachWords gives what each of several tests said by itself, in the order given.
+func (o *Outcome) eachWords(s Style) string {
+	if len(o.Each) < 2 {
+		return ""
+	}
+	var figures []string
+	none := 0
+	for _, e := range o.Each {
+		if e.Answered() && e.Reading.Leak != nil {
+			figures = append(figures, leakCell(e, s))
+		} else {
+			none++
+		}
+	}
+	var words []string
+	if len(figures) > 0 {
+		words = append(words, strings.Join(figures, ", ")+" cm³/min")
+	}
+	if none > 0 {
+		words = append(words, count(none, "test")+" without a figure")
+	}
+	return strings.Join(words, "; ")
 }
 
 func steadyWords(r *leak.Reading, s Style) string {

@@ -92,11 +92,11 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 			"Something moved or was knocked during the hold: test again, hands off.",
 		}
 	},
-	// Figure is the part of the fall that stops [Pa].
+	// Figure is the part of the fall that stops [Pa], its 5 % quantile.
 	leak.FallStops: func(s Style, w leak.Warning) Message {
 		what := "Part of the fall dies away"
 		if w.Figure > 0 {
-			what += ", about " + s.lost(w.Figure)
+			what += ", at least " + s.lost(w.Figure)
 		}
 		return Message{
 			what + ", as vapour of a liquid in the port does; no way of flowing is named.",
@@ -118,8 +118,8 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 	// Figure is the part of the fall that dies away [Pa].
 	leak.Slowing: func(_ Style, _ leak.Warning) Message {
 		return Message{
-			"The fall slows by more than a leak's does, as with a pad that creeps or a hose that gives under vacuum.",
-			"Hold a blank for as long, after the same pull: what falls there is the rig's. A firmer pad, a shorter or stiffer hose, a longer pull before the shut-off.",
+			"The fall slows by more than a leak's does. In a port that is surely dry a pad that creeps does that, or a hose that gives under vacuum.",
+			"If drying changes nothing: hold a blank for as long, after the same pull; what falls there is the rig's. Then take a firmer pad, a shorter or stiffer hose, or pull longer before the shut-off.",
 		}
 	},
 	// Figure is how fast something moved [Pa/s], Other the leak it would pass

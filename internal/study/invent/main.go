@@ -1,7 +1,8 @@
 // Command invent makes the example head: an inline three with twelve valves,
-// six ports of two, that nobody owns. Each port's trace is computed by the
-// forward model (rig.Closed with the leak laws of gas), seen through a gauge
-// with its lag, gain, noise and step, and written as a logger would.
+// six ports of two, that nobody owns. Each test is computed by the forward
+// model (rig.Closed with the leak laws of gas; a liquid left in one port, oil on
+// one seat), seen through a gauge with its lag, gain, noise and step, and
+// written as a logger would.
 //
 //	go run ./internal/study/invent examples/inline-three
 //
@@ -53,23 +54,23 @@ func makeAll() (map[string][]byte, error) {
 	var list, truth bytes.Buffer
 	fmt.Fprintf(&list, "# invented example\n# title %s\n# number %s\nfile,port,valve diameter (mm)\n", title, number)
 	fmt.Fprintf(&truth, "# invented example: what each trace was made from; no reader of traces sees this file\n%s\n", truthHead)
-	for i, p := range ports {
-		tr, err := p.trace(uint64(i + 1))
+	for _, j := range jobs() {
+		tr, err := j.trace()
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", p.file, err)
+			return nil, fmt.Errorf("%s: %w", j.file, err)
 		}
 		var b bytes.Buffer
-		if p.handheld {
-			err = writeHandheld(&b, tr, p)
+		if j.handheld {
+			err = writeHandheld(&b, tr)
 		} else {
 			err = trace.Write(&b, tr)
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", p.file, err)
+			return nil, fmt.Errorf("%s: %w", j.file, err)
 		}
-		files[p.file] = b.Bytes()
-		fmt.Fprintf(&list, "%s,%s,%g\n", p.file, p.name, p.valve*1e3)
-		fmt.Fprintln(&truth, p.truth())
+		files[j.file] = b.Bytes()
+		fmt.Fprintf(&list, "%s,%s,%g\n", j.file, j.name, j.valve*1e3)
+		fmt.Fprintln(&truth, j.truth())
 	}
 	files["ports.csv"], files["truth.csv"] = list.Bytes(), truth.Bytes()
 	return files, nil
@@ -77,13 +78,13 @@ func makeAll() (map[string][]byte, error) {
 
 // writeHandheld writes a trace as a second logger does: stamps of the clock
 // and inches of mercury.
-func writeHandheld(b *bytes.Buffer, tr *trace.Trace, p port) error {
-	start, err := clock(p.started)
+func writeHandheld(b *bytes.Buffer, tr *trace.Trace) error {
+	h := tr.Header
+	start, err := clock(h.Started)
 	if err != nil {
 		return err
 	}
-	h := tr.Header
-	fmt.Fprintf(b, "# rig: %s\n# port: %s\n# held: %s\n# started: %s\n", h.Rig, h.Port, h.Held, h.Started)
+	fmt.Fprintf(b, "# rig: %s\n# port: %s\n# held: %s\n# started: %s\n# gauge: %s\n# state: %s\n", h.Rig, h.Port, h.Held, h.Started, h.Gauge, h.State)
 	for _, s := range h.Others {
 		fmt.Fprintf(b, "# %s\n", s)
 	}

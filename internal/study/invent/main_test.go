@@ -22,7 +22,7 @@ func TestKeptFilesAreThese(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := len(ports) + 3; len(files) != want {
+	if want := len(jobs()) + 3; len(files) != want {
 		t.Errorf("%d files, want %d", len(files), want)
 	}
 	for name, made := range files {
@@ -70,26 +70,82 @@ func mustRead(t *testing.T, text []byte) *trace.Trace {
 // Each test takes about as long as a person's does, and its gauge shows what
 // the rig allows: near zero vented, the pump's blanked reading at most.
 func TestTracesArePlausible(t *testing.T) {
-	for i, p := range ports {
-		tr, err := p.trace(uint64(i + 1))
+	for _, p := range jobs() {
+		tr, err := p.trace()
 		if err != nil {
 			t.Fatal(err)
 		}
 		if end := tr.Time[tr.Len()-1]; end < 60 || end > 80 {
-			t.Errorf("%s lasts %.1f s, want 60 to 80", p.name, end)
+			t.Errorf("%s lasts %.1f s, want 60 to 80", p.file, end)
 		}
 		if v := tr.Value[0]; math.Abs(v-gaugeZero) > 5*gaugeNoise {
-			t.Errorf("%s: vented reading %.0f Pa, want about %.0f", p.name, v, gaugeZero)
+			t.Errorf("%s: vented reading %.0f Pa, want about %.0f", p.file, v, gaugeZero)
 		}
 		deepest := 0.0
 		for _, v := range tr.Value {
 			deepest = max(deepest, v)
 		}
 		if most := blanked*(1+4*scatter) + 500; deepest > most {
-			t.Errorf("%s: deepest %.0f Pa, more than the pump reaches, %.0f", p.name, deepest, most)
+			t.Errorf("%s: deepest %.0f Pa, more than the pump reaches, %.0f", p.file, deepest, most)
 		}
 		if math.Abs(tr.Value[tr.Len()-1]-gaugeZero) > 300 {
-			t.Errorf("%s: ends at %.0f Pa, want the room", p.name, tr.Value[tr.Len()-1])
+			t.Errorf("%s: ends at %.0f Pa, want the room", p.file, tr.Value[tr.Len()-1])
+		}
+	}
+}
+
+// The oiled valve's trace falls slowly while the film holds, then as its leak
+// does; the wet port's falls faster at first than at the end, by more than the
+// vacuum is less; that of a dry port does not.
+func TestWhatIsBesideLeaking(t *testing.T) {
+	// falls returns how fast the vacuum falls [Pa/s] over 4 s from each of two
+	// times since the shut-off.
+	falls := func(j job, from, to float64) (a, b float64) {
+		tr, err := j.trace()
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := func(s float64) float64 {
+			sum, n := 0.0, 0.0
+			for i, x := range tr.Time {
+				if d := x - j.vented - j.pull - s; d >= 0 && d < 1 {
+					sum, n = sum+tr.Value[i], n+1
+				}
+			}
+			return sum / n
+		}
+		return (at(from) - at(from+4)) / 4, (at(to) - at(to+4)) / 4
+	}
+	for _, j := range jobs() {
+		early, late := falls(j, 3, 25)
+		switch {
+		case j.frozen > 0:
+		case j.film != nil:
+			if late < 3*early || early < 100 {
+				t.Errorf("%s: falls by %.0f Pa/s, then %.0f, want a slow fall and then a fast one", j.file, early, late)
+			}
+		case j.wet != nil:
+			if early < 1.5*late {
+				t.Errorf("%s: falls by %.0f Pa/s, then %.0f, want vapour that dies away", j.file, early, late)
+			}
+		case early > 1.5*late && j.share > 0:
+			t.Errorf("%s: falls by %.0f Pa/s, then %.0f, want no such bend", j.file, early, late)
+		}
+	}
+}
+
+// Tests of a port scatter about its leak, and differ from each other.
+func TestTestsScatter(t *testing.T) {
+	leaks := map[string][]float64{}
+	for _, j := range jobs() {
+		leaks[j.name] = append(leaks[j.name], j.leak)
+		if x := math.Abs(math.Log(j.leak / j.level)); len(j.tests) > 1 && (x == 0 || x > 3*betweenTests) || len(j.tests) == 1 && x != 0 {
+			t.Errorf("%s: %g cm³/min about %g", j.file, j.leak, j.level)
+		}
+	}
+	for name, want := range map[string]int{"cylinder 1 intake": 3, "cylinder 2 intake": 2, "cylinder 3 exhaust": 3} {
+		if len(leaks[name]) != want {
+			t.Errorf("%s has %d tests, want %d", name, len(leaks[name]), want)
 		}
 	}
 }

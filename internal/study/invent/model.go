@@ -16,22 +16,23 @@ const (
 	contact  = 1.2e-3
 )
 
-// trace computes the port's test, sampled at 50 Hz, or at 10 Hz by the
-// handheld logger. Chance begins at start.
-func (p port) trace(start uint64) (*trace.Trace, error) {
-	chance := rand.New(rand.NewPCG(start, 3))
+// trace computes the test, sampled at 20 Hz, or at 10 Hz by the handheld
+// logger.
+func (p job) trace() (*trace.Trace, error) {
+	chance := rand.New(rand.NewPCG(p.start, 3))
 	run, err := p.run(chance)
 	if err != nil {
 		return nil, err
 	}
-	rate, step := 50.0, gaugeStep
+	rate, step, gauge := 20.0, gaugeStep, "bench gauge, 0..100 kPa"
 	note := "invented example: computed, no such head exists"
 	if p.handheld {
-		rate, step = 10, 0.02*inHg
+		rate, step, gauge = 10, 0.02*inHg, "handheld, inches of mercury"
 		note += "; recorded by the second logger, 10 Hz, inches of mercury"
 	}
 	tr := &trace.Trace{Kind: trace.Vacuum, Header: trace.Header{
-		Rig: "bench rig, small pump", Port: p.name, Held: string(rig.HeldOwnSpring), Started: p.started, Others: []string{note},
+		Rig: "bench rig, small pump", Port: p.name, Held: string(rig.HeldOwnSpring), Started: p.started,
+		Gauge: gauge, State: p.state, Others: []string{note},
 	}}
 	const ventFor = 3.5
 	total := p.vented + p.pull + p.hold + ventFor
@@ -62,12 +63,8 @@ func (p port) trace(start uint64) (*trace.Trace, error) {
 }
 
 // run integrates the closed volume through vented, pull, hold and vented.
-func (p port) run(chance *rand.Rand) (*rig.Run, error) {
-	opening, err := gas.OpeningFor(p.leak*p.share*perMinute, gas.StatedVacuum, air, airTemp, p.edge)
-	if err != nil {
-		return nil, err
-	}
-	seep, err := gas.SeepFor(p.leak*(1-p.share)*perMinute, gas.StatedVacuum, air, airTemp, math.Pi*p.valve, contact)
+func (p job) run(chance *rand.Rand) (*rig.Run, error) {
+	seats, err := p.seats(p.leak)
 	if err != nil {
 		return nil, err
 	}
@@ -79,15 +76,43 @@ func (p port) run(chance *rand.Rand) (*rig.Run, error) {
 	full := gas.FreeAirMass(freeFlow, air, airTemp)
 	c := rig.Closed{
 		Volume: rigVolume + p.volume, AirPressure: air, AirTemp: airTemp, Tau: p.tau, Mix: p.mix,
-		Leak: intoRoom(opening, seep, weep),
+		Leak: intoRoom(append(seats, weep)...),
 		// A diaphragm pump's curve sags a little below the straight line.
 		Pump: func(abs float64) float64 {
 			x := (air - abs) / stands
 			return full * math.Max(0, (1-x)*(1-0.12*x))
 		},
 	}
+	if p.wet != nil {
+		c.Effects = &rig.Effects{Residue: p.wet}
+	}
+	if f := p.film; f != nil {
+		past, err := p.seats(f.past)
+		if err != nil {
+			return nil, err
+		}
+		held, err := p.seats(p.leak - f.past)
+		if err != nil {
+			return nil, err
+		}
+		c.Leak = intoRoom(append(past, weep)...)
+		c.Effects = &rig.Effects{Films: []rig.Film{{Viscosity: f.viscosity, Gap: f.gap, Length: f.length, Leak: intoRoom(held...)}}}
+	}
 	vent := intoRoom(gas.Opening{Area: ventArea})
 	return c.Run([]rig.Step{{For: p.vented}, {For: p.pull, Pumping: true}, {For: p.hold}, {For: 6, Inflow: vent}})
+}
+
+// seats returns what leaks so much [cm³/min at 50 kPa] as the port's seats do.
+func (p job) seats(leak float64) ([]gas.Element, error) {
+	opening, err := gas.OpeningFor(leak*p.share*perMinute, gas.StatedVacuum, air, airTemp, p.edge)
+	if err != nil {
+		return nil, err
+	}
+	seep, err := gas.SeepFor(leak*(1-p.share)*perMinute, gas.StatedVacuum, air, airTemp, math.Pi*p.valve, contact)
+	if err != nil {
+		return nil, err
+	}
+	return []gas.Element{opening, seep}, nil
 }
 
 // intoRoom returns the mass flow [kg/s] of the elements side by side from the
