@@ -85,7 +85,7 @@ func (rd *reader) quickens(from, last int) (at int, ok bool) {
 	s := newStretches(t, rd.depth, from, last)
 	rough := math.Hypot(rd.noise, 0.5*rd.step)
 	best := breakSure
-	for _, seconds := range []float64{0.8, 2, 5} {
+	for _, seconds := range []float64{0.8, 2, 5, 12} {
 		for i := from; i <= last; i += max(1, s.points(seconds)/8) {
 			if t[i]-start < breakAfter || t[last]-t[i] < breakLeft {
 				continue
@@ -98,7 +98,7 @@ func (rd *reader) quickens(from, last int) (at int, ok bool) {
 			a, b = -a, math.Max(0, -b)
 			length := t[min(last, i+s.points(seconds))] - t[i]
 			sd := rough * math.Sqrt(12/float64(n)+12/float64(m)) / length
-			if a < breakRatio*b || a*length < 4*rd.step || (a-breakRatio*b)/sd < best || !rd.keeps(s, i, last, a, b) {
+			if a < breakRatio*b || a*length < 4*rd.step || (a-breakRatio*b)/sd < best || !s.keeps(i, seconds, a, b) {
 				continue
 			}
 			best, at, ok = (a-breakRatio*b)/sd, i, true
@@ -111,13 +111,14 @@ func (rd *reader) quickens(from, last int) (at int, ok bool) {
 }
 
 // keeps says whether a fall that quickened at point i from b to a goes on being
-// faster: in the second half of the next 3 s, and over 5 s as against the 5 s
+// faster: in the second half of the next 3 s, and over 5 s or more as against as long
 // before; else it was knocked or moved about.
-func (rd *reader) keeps(s *stretches, i, last int, a, b float64) bool {
-	end := min(last, i+s.points(3))
+func (s *stretches) keeps(i int, seconds, a, b float64) bool {
+	end := min(s.last, i+s.points(3))
 	later, n := s.slope((i+end)/2, end)
-	wide, _ := s.slope(i, i+s.points(5))
-	before, _ := s.slope(i-s.points(5), i)
+	width := s.points(math.Max(5, seconds))
+	wide, _ := s.slope(i, i+width)
+	before, _ := s.slope(i-width, i)
 	return n >= 3 && -later > math.Max(1.3*b, 0.2*a) && -wide > 1.4*math.Max(0, -before)
 }
 

@@ -56,6 +56,10 @@ func isRoom(k Kind, depth float64) bool {
 // of a port faster (common practice, no source).
 const shortestFall = 0.4
 
+// longestVent is how long [s] it takes at most to open a port to the room:
+// slower, and nobody opened it (common practice, no source).
+const longestVent = 2.0
+
 // Depth returns the values of t as a depth, rising as the vacuum does [Pa]:
 // the vacuum itself, or the absolute pressure with its sign turned. It may
 // share memory with t.
@@ -288,9 +292,9 @@ func (f *finder) bounds(start, vent int, ventSteep bool, end int, ventedAfter bo
 	}
 	holdEnd := vent
 	off, early, late, ok := f.shutOff(start, vent)
-	if short := !ok || f.t[vent]-f.t[off] < 1; short && ventSteep && f.isLeak(vent, end) {
+	if short := !ok || f.t[vent]-f.t[off] < 1; ventSteep && (short && f.isLeak(vent, end) || f.emptiesIn(vent) >= longestVent) {
 		// a fall to the room almost straight from the steady reading: a leak
-		// too large to hold, not a vent
+		// too large to hold, not a vent; or one that oil held back, let go
 		holdEnd = end
 		off, early, late, ok = f.shutOff(start, end)
 		if !ok || off > vent {
@@ -298,6 +302,7 @@ func (f *finder) bounds(start, vent int, ventSteep bool, end int, ventedAfter bo
 		}
 	}
 	if ok {
+		off, early, late = f.earlier(start, off, early, late)
 		if e := f.quickens(off, holdEnd, ventedAfter); !ventSteep || !f.lasts(e, vent) {
 			holdEnd = e
 		}
@@ -338,12 +343,18 @@ func (f *finder) isLeak(at, end int) bool {
 	if f.fastest > 0 {
 		return steepest < f.fastest
 	}
+	return f.emptiesIn(at) >= shortestFall
+}
+
+// emptiesIn returns how long [s] it takes from point at until nine tenths of the
+// vacuum are lost, or the trace ends.
+func (f *finder) emptiesIn(at int) float64 {
 	level := f.p.Room + 0.1*(f.u[at]-f.p.Room)
 	i := at
 	for i < len(f.u)-1 && f.u[i] > level {
 		i++
 	}
-	return f.t[i]-f.t[at] >= shortestFall
+	return f.t[i] - f.t[at]
 }
 
 // quickens returns the last point of a hold before its fall quickens again on
@@ -385,6 +396,22 @@ func (f *finder) quickens(off, end int, vented bool) int {
 		return end
 	}
 	return min(end, max(off+1, at))
+}
+
+// earlier returns a shut-off before the one found, where the vacuum fell slowly
+// for two seconds and more, but clearly, before it fell fast: a leak held back
+// by oil. The strongest bend is then the film's, not the valve's.
+func (f *finder) earlier(start, off, early, late int) (int, int, int) {
+	a, b, c, ok := f.shutOff(start, off)
+	if !ok || f.t[off]-f.t[a] < 2 {
+		return off, early, late
+	}
+	fall := f.s.slope(a, off+1)
+	se := math.Hypot(f.noise, 0.5*f.step) * math.Sqrt(12/float64(off-a+1)) / (f.t[off] - f.t[a])
+	if -fall < 10*se || -fall*(f.t[off]-f.t[a]) < math.Max(4*f.noise, 4*f.step) {
+		return off, early, late
+	}
+	return a, b, c
 }
 
 // lasts says whether a fall that quickened at point e goes on for over 1.2 s to
