@@ -19,7 +19,7 @@ const (
 )
 
 // A shut-off that was found too early looks like a break, too: then nothing was
-// lost until then, by fellSure standard deviations.
+// lost until then: less than fellSure standard deviations, three noises or steps.
 const fellSure = 5.0
 
 // broken is where a fall quickened for good.
@@ -35,8 +35,12 @@ type broken struct {
 // of oil has let go, or a needle that stuck. Of several it is the last.
 func (rd *reader) breaks(ph trace.Phase) (b broken, ok bool) {
 	t := rd.t.Time
+	last := ph.Last
+	for last > ph.First && last < len(t)-1 && t[ph.Last]-t[last] < 0.3 { // the vent begins before it is seen
+		last--
+	}
 	for from := ph.First; ; from = b.free {
-		i, found := rd.quickens(from, ph.Last)
+		i, found := rd.quickens(from, last)
 		if !found {
 			break
 		}
@@ -52,8 +56,8 @@ func (rd *reader) breaks(ph trace.Phase) (b broken, ok bool) {
 	slope, n := newStretches(t, rd.depth, ph.First, b.point).slope(ph.First, b.point)
 	length := b.at - t[ph.First]
 	sd := math.Hypot(rd.noise, 0.3*rd.step) * math.Sqrt(12/math.Max(1, float64(n))) / length
-	b.fell = -slope > fellSure*sd
 	b.lost = math.Max(0, -slope*length)
+	b.fell = -slope > fellSure*sd && b.lost > 3*math.Max(rd.noise, rd.step)
 	return b, true
 }
 
@@ -105,7 +109,11 @@ func (rd *reader) quickens(from, last int) (at int, ok bool) {
 		}
 	}
 	if ok {
-		at = s.corner(max(from, at-s.points(3)), min(last, at+s.points(2)))
+		to := min(last, at+s.points(2))
+		for to > at && t[last]-t[to] < breakLeft {
+			to--
+		}
+		at = s.corner(max(from, at-s.points(3)), to)
 	}
 	return at, ok
 }
