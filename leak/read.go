@@ -278,6 +278,8 @@ func (rd *reader) readHold() *Refusal {
 	}
 	if b, ok := rd.breaks(ph); ok {
 		ph = rd.from(b, ph)
+	} else if at := rd.phases.Broke; at > 0 {
+		rd.warn(Warning{Code: HoldBreaks, Count: 1, Figure: at - rd.phases.ShutOff, Other: rd.depth[ph.First] - rd.depth[ph.Last]})
 	}
 	f, ref := rd.newFit(ph)
 	if ref != nil {

@@ -97,7 +97,7 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	if rd.r.Pump.RatedAt.Known { // the gauge's own error does not cancel against a data sheet's figure
 		du = math.Hypot(du, math.Hypot(k.gainSD*v, k.bowSD*k.span))
 	}
-	slope := (c.Flow(atPump-du) - c.Flow(atPump+du)) / (2 * math.Max(du, 1))
+	slope := (beyond(c, atPump-du) - beyond(c, atPump+du)) / (2 * math.Max(du, 1))
 	sd := slope * du
 	if c.Guessed() {
 		sd = math.Hypot(sd, lineDoubt/1.96*q)
@@ -113,7 +113,7 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	r := (k.pa - v) / k.pa
 	l.setShapes(shapes{0, 0, 1, slip}) // the rig's own: no valve presses on it
 	seepAtV := l.flow(r)
-	mean := q - k.rigLeak*seepAtV
+	mean := beyond(c, atPump) - k.rigLeak*seepAtV
 	sd = math.Max(math.Hypot(sd, k.rigLeakSD*seepAtV), 1e-12)
 	n := 500
 	at, at50 := make([]float64, n), make([]Draw, n)
@@ -144,6 +144,16 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	s.draws = at50
 	least, most := flowRange(l, r, slip)
 	s.free = Interval{2 * mean / (least + most), (mean - 1.96*sd) / most, (mean + 1.96*sd) / least}
+}
+
+// beyond returns a pump's flow at a vacuum, carried on below zero past the
+// blanked reading: one that reads deeper today than it was stated says how much
+// its scatter is, not that there is surely no leak.
+func beyond(c *rig.Curve, v float64) float64 {
+	if b := c.Blanked(); v > b {
+		return -c.Slope(0.999*b) * (v - b)
+	}
+	return c.Flow(v)
 }
 
 // flowRange returns the range of the flow at ratio r over that at 50 kPa, over

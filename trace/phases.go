@@ -18,7 +18,8 @@ type Phases struct {
 	ShutOff  float64 // s, when the fall began; only with a Hold
 	Earliest float64 // s, bounds of ShutOff, about ±2 standard deviations
 	Latest   float64
-	Frozen   bool // the value stood exactly still from before the pull was steady
+	Broke    float64 // s, when the fall quickened slowly near the end, where it was cut; 0: it did not
+	Frozen   bool    // the value stood exactly still from before the pull was steady
 }
 
 // Find returns the phase of that name, and whether it was seen. Of two vented
@@ -59,6 +60,9 @@ const shortestFall = 0.4
 // longestVent is how long [s] it takes at most to open a port to the room:
 // slower, and nobody opened it (common practice, no source).
 const longestVent = 2.0
+
+// enoughHold is how much of a hold [s] is enough to read what came after a break.
+const enoughHold = 3.2
 
 // Depth returns the values of t as a depth, rising as the vacuum does [Pa]:
 // the vacuum itself, or the absolute pressure with its sign turned. It may
@@ -303,8 +307,14 @@ func (f *finder) bounds(start, vent int, ventSteep bool, end int, ventedAfter bo
 	}
 	if ok {
 		off, early, late = f.earlier(start, off, early, late)
-		if e := f.quickens(off, holdEnd, ventedAfter); !ventSteep || !f.lasts(e, vent) {
-			holdEnd = e
+		if e := f.quickens(off, holdEnd, ventedAfter); e < holdEnd && !(ventSteep && f.lasts(e, vent)) {
+			switch slow := f.emptiesIn(e) >= longestVent; {
+			case !slow:
+				holdEnd = e
+			case f.t[holdEnd]-f.t[e] < enoughHold: // a break, and too little after it
+				f.p.Broke = f.t[e]
+				holdEnd = e
+			}
 		}
 		ok = holdEnd > off
 	}

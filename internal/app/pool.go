@@ -10,10 +10,12 @@ import (
 	"runtime"
 	"strings"
 	"sync"
+	"unicode"
 
 	"seatproof/gas"
 	"seatproof/internal/report"
 	"seatproof/leak"
+	"seatproof/rig"
 	"seatproof/trace"
 )
 
@@ -107,6 +109,9 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 	if h, ok := heldNamed(t.Header.Held); ok && !q.held {
 		r.Port.Held = h
 	}
+	if w, ok := wetSaid(t.Header); ok {
+		r.Port.WetWith = w
+	}
 	if o.Port == "" {
 		o.Port = t.Header.Port
 	}
@@ -125,8 +130,24 @@ func one(ctx context.Context, q question, p port) (o *report.Outcome) {
 	if err := judge(o, q, p.diameter, o.Reading.RoomTemp); err != nil {
 		o.Err = fmt.Errorf("%s: %w", p.file, err)
 	}
-	o.Reading.Draws = nil // judged; a hundred files' draws need not be kept
+	if p.keep == nil {
+		o.Reading.Draws = nil // judged; a hundred files' draws need not be kept
+	}
 	return o
+}
+
+// wetSaid returns what a file's own comment lines on state and seat say of a
+// liquid: "oiled", "dry"; its test comes before the rig file's.
+func wetSaid(h trace.Header) (rig.Liquid, bool) {
+	for _, w := range strings.FieldsFunc(strings.ToLower(h.State+" "+h.Seat), func(r rune) bool { return !unicode.IsLetter(r) }) {
+		switch w {
+		case "oiled", "oil":
+			return rig.WetOil, true
+		case "dry":
+			return rig.WetNothing, true
+		}
+	}
+	return rig.WetNotSaid, false
 }
 
 // faultPlace names the line of this module that panicked.

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -19,7 +20,7 @@ import (
 // seat), or the same recording twice, are an error that names both. traces are
 // those of the outcomes, nil where a file could not be read.
 func together(q question, outcomes []*report.Outcome, traces []*trace.Trace, diameter float64) (*report.Outcome, error) {
-	if err := alike(outcomes, traces); err != nil {
+	if err := alike(q, outcomes, traces); err != nil {
 		return nil, err
 	}
 	out := &report.Outcome{Each: outcomes}
@@ -82,7 +83,7 @@ func shortName(name string, all []*report.Outcome) string {
 
 // alike fails on the same recording twice and on files that contradict each
 // other.
-func alike(outcomes []*report.Outcome, traces []*trace.Trace) error {
+func alike(q question, outcomes []*report.Outcome, traces []*trace.Trace) error {
 	for i, a := range traces {
 		for j, b := range traces[:i] {
 			if a == nil || b == nil {
@@ -92,7 +93,14 @@ func alike(outcomes []*report.Outcome, traces []*trace.Trace) error {
 			if trace.Same(a, b) {
 				return &fault{there + " and " + here, errors.New("these are the same recording, sample by sample"), "name each test once"}
 			}
-			if field, x, y, ok := a.Header.Contradicts(b.Header); ok {
+			ha, hb := a.Header, b.Header
+			if q.held { // said on the command line, before all files
+				ha.Held, hb.Held = "", ""
+			}
+			if x, y := outcomes[i].Held, outcomes[j].Held; x != y && (ha.Held == "" || hb.Held == "") {
+				return &fault{there + " and " + here, fmt.Errorf("the valves were held by %s in the one and by %s in the other, where a file does not say and the rig file does", report.HeldWords(y), report.HeldWords(x)), "say in each file what held them (# held: thumb), or for all of them with --held"}
+			}
+			if field, x, y, ok := ha.Contradicts(hb); ok {
 				return &fault{there + " and " + here, fmt.Errorf("%s is %q in the one and %q in the other", field, y, x), "only like is compared with like: read them apart, or put the comment line right"}
 			}
 		}
@@ -148,6 +156,12 @@ var notTraces = []string{".toml", ".md", ".svg", ".png", ".jpg", ".jpeg", ".pdf"
 func (a *App) learn(q *question, folder string, work func([]port) ([]*report.Outcome, error), read []string) error {
 	var ports []port
 	var groups []string
+	switch info, err := os.Stat(folder); {
+	case errors.Is(err, fs.ErrNotExist):
+		return &fault{"--repeats", fmt.Errorf("there is no folder %s", folder), "name one with a sub-folder for each port's tests"}
+	case err == nil && !info.IsDir():
+		return &fault{"--repeats", fmt.Errorf("%s is a file", folder), "name a folder with a sub-folder for each port's tests"}
+	}
 	err := filepath.WalkDir(folder, func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() || strings.HasPrefix(d.Name(), ".") {
 			return err
@@ -160,7 +174,7 @@ func (a *App) learn(q *question, folder string, work func([]port) ([]*report.Out
 		for _, f := range read {
 			x, err1 := os.Stat(f)
 			y, err2 := os.Stat(name)
-			if err1 == nil && err2 == nil && os.SameFile(x, y) {
+			if err1 == nil && err2 == nil && (os.SameFile(x, y) || sameBytes(f, name)) {
 				fmt.Fprintf(a.Stderr, "seatproof: %s: is being read, so it does not also teach the scatter between tests\n", name)
 				return nil
 			}
@@ -178,6 +192,7 @@ func (a *App) learn(q *question, folder string, work func([]port) ([]*report.Out
 	}
 	byPort := map[string][]int{}
 	var order []string
+	var taken []int
 	for i, o := range outcomes {
 		switch {
 		case o.Err != nil:
@@ -194,7 +209,7 @@ func (a *App) learn(q *question, folder string, work func([]port) ([]*report.Out
 		for _, f := range (*ports[i].keep).Header.Fields() {
 			key += "\x00" + strings.ToLower(strings.Join(strings.Fields(f[1]), " "))
 		}
-		if same := sameAs(byPort[key], i, ports); same >= 0 {
+		if same := sameAs(taken, i, ports); same >= 0 {
 			a.complain(fmt.Errorf("--repeats: left out: %s: it is the same recording as %s", o.File, outcomes[same].File))
 			continue
 		}
@@ -202,6 +217,7 @@ func (a *App) learn(q *question, folder string, work func([]port) ([]*report.Out
 			order = append(order, key)
 		}
 		byPort[key] = append(byPort[key], i)
+		taken = append(taken, i)
 	}
 	var readings [][]*leak.Reading
 	alone := 0
@@ -216,12 +232,15 @@ func (a *App) learn(q *question, folder string, work func([]port) ([]*report.Out
 		readings = append(readings, g)
 	}
 	s := leak.LearnScatter(readings)
-	line := fmt.Sprintf("seatproof: scatter between tests: median %s %%, from %d ports, %d tests", report.Figure(100*s.CV().Median, 2), s.Ports, s.Tests)
-	if s.Ports == 0 {
+	line := fmt.Sprintf("seatproof: scatter between tests: median %s %%, from %s, %d tests", report.Figure(100*s.CV().Median, 2), counted(s.Ports, "port"), s.Tests)
+	switch {
+	case len(outcomes) == 0:
+		line = "seatproof: scatter between tests: there is no recording in " + folder + " beside those being read, so it stays a guess"
+	case s.Ports == 0:
 		line = "seatproof: scatter between tests: no port in " + folder + " has two tests, so it stays a guess"
 	}
 	if alone > 0 {
-		line += fmt.Sprintf("; %d alone on their port left out", alone)
+		line += fmt.Sprintf("; left out: %s with one test", counted(alone, "port"))
 	}
 	fmt.Fprintln(a.Stderr, line)
 	if s.Ports > 0 {
@@ -230,7 +249,26 @@ func (a *App) learn(q *question, folder string, work func([]port) ([]*report.Out
 	return nil
 }
 
-// sameAs returns which of the ports in a group is the same recording as port i,
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// sameBytes says whether two files hold the same; not if one can't be read.
+func sameBytes(a, b string) bool {
+	x, err1 := os.Stat(a)
+	y, err2 := os.Stat(b)
+	if err1 != nil || err2 != nil || x.Size() != y.Size() {
+		return false
+	}
+	p, err1 := os.ReadFile(a)
+	q, err2 := os.ReadFile(b)
+	return err1 == nil && err2 == nil && bytes.Equal(p, q)
+}
+
+// sameAs returns which of the ports in a list is the same recording as port i,
 // or -1.
 func sameAs(group []int, i int, ports []port) int {
 	for _, j := range group {

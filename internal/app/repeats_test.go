@@ -7,6 +7,7 @@ import (
 
 	"seatproof/internal/report"
 	"seatproof/leak"
+	"seatproof/rig"
 	"seatproof/trace"
 )
 
@@ -66,7 +67,7 @@ func TestAlike(t *testing.T) {
 		{"oiled", recording(trace.Header{State: "oiled"}, trace.Vacuum, 50, 1, 3), []string{"a.csv and b.csv", `"dry"`, `"oiled"`, "state", "only like"}},
 		{"not read", nil, nil},
 	} {
-		err := alike(files("a.csv", "b.csv"), []*trace.Trace{a, c.b})
+		err := alike(question{}, files("a.csv", "b.csv"), []*trace.Trace{a, c.b})
 		if (err != nil) != (c.words != nil) {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -87,5 +88,41 @@ func TestTogetherUnreadable(t *testing.T) {
 	o, err := together(question{}, all, []*trace.Trace{nil, nil}, 0)
 	if err != nil || o.State() != report.Unreadable || o.File != "a.csv, b.csv" || len(o.Each) != 2 {
 		t.Errorf("got %+v, %v", o, err)
+	}
+}
+
+// What held the valves is compared as it was taken, by file or by rig file; the
+// command line settles it for all.
+func TestAlikeComparesWhatHeld(t *testing.T) {
+	a := recording(trace.Header{Held: "thumb"}, trace.Vacuum, 50, 1, 2)
+	b := recording(trace.Header{}, trace.Vacuum, 50, 1, 3)
+	all := files("a.csv", "b.csv")
+	all[0].Held, all[1].Held = rig.HeldThumb, rig.HeldOwnSpring
+	err := alike(question{}, all, []*trace.Trace{a, b})
+	if err == nil || !strings.Contains(err.Error(), "a thumb in the one and by their own springs in the other") {
+		t.Errorf("got %v", err)
+	}
+	c := recording(trace.Header{Held: "light-spring"}, trace.Vacuum, 50, 1, 4)
+	all[1].Held = rig.HeldThumb
+	if err := alike(question{held: true}, all, []*trace.Trace{a, c}); err != nil {
+		t.Errorf("with --held: got %v", err)
+	}
+}
+
+// A file's own word on its seat comes before the rig file's.
+func TestWetSaid(t *testing.T) {
+	for _, c := range []struct {
+		h    trace.Header
+		want rig.Liquid
+		ok   bool
+	}{
+		{trace.Header{State: "oiled"}, rig.WetOil, true},
+		{trace.Header{Seat: "left, dry and clean"}, rig.WetNothing, true},
+		{trace.Header{State: "as found"}, rig.WetNotSaid, false},
+		{trace.Header{State: "boiled"}, rig.WetNotSaid, false},
+	} {
+		if got, ok := wetSaid(c.h); got != c.want || ok != c.ok {
+			t.Errorf("%+v: got %q, %v, want %q, %v", c.h, got, ok, c.want, c.ok)
+		}
 	}
 }

@@ -104,14 +104,18 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 		}
 	},
 	// Figure is when it broke, since the shut-off [s], Other what was lost until
-	// then [Pa].
+	// then [Pa], Count 1 where the figure is of the fall before.
 	leak.HoldBreaks: func(s Style, w leak.Warning) Message {
 		what := "The hold broke" + lasting(w.Figure, " after %s")
 		if w.Figure > 0 {
 			what += ", having lost " + s.lost(w.Other) + " until then"
 		}
+		which := "after that"
+		if w.Count > 0 {
+			which = "before that, too little was left to read: the port may leak more"
+		}
 		return Message{
-			what + ": a leak's fall only slackens, so oil that had closed a gap let go, a needle had stuck, or the pump was shut off only then. The figure is of the fall after that.",
+			what + ": a leak's fall only slackens, so the pump was shut off only then, oil that had closed a gap let go, or a needle had stuck. The figure is of the fall " + which + ".",
 			"Wipe seat, stem and guide dry and test again; tap a needle gauge first.",
 		}
 	},
