@@ -20,7 +20,7 @@ func (rd *reader) answerFromHold(f *fit, ph trace.Phase) bool {
 	p := post.centre()
 	free := float64(len(f.data) - 5)
 	if free >= 3 {
-		if chi := post.parts[post.main()].l.left / free; chi > 1.5 {
+		if chi := post.parts[post.main()].l.left / free; chi > misfitFrom(free) {
 			rd.warn(Warning{Code: LawMisfit, Figure: chi})
 			post.scale = chi
 			post.integrate()
@@ -36,6 +36,14 @@ func (rd *reader) answerFromHold(f *fit, ph trace.Phase) bool {
 	rd.drifts(ph)
 	rd.finish()
 	return true
+}
+
+// misfitFrom is the reduced chi squared from which no law fits: 1.5, or with few
+// degrees of freedom what chance alone exceeds once in a thousand (Wilson and
+// Hilferty's approximation of the chi-squared distribution).
+func misfitFrom(free float64) float64 {
+	x := 2 / (9 * free)
+	return math.Max(1.5, math.Pow(1-x+3.09*math.Sqrt(x), 3))
 }
 
 // scaleDraws turns draws over the volume into flows: each gets its own volume
@@ -125,7 +133,11 @@ func densityAtZero(x []float64) float64 {
 	return at(0) / peak
 }
 
-// vapour warns of a fall that stops: vapour betters the fit by more than 9 in
+// fadesBy is by how much in chi² something that dies away must better the fit to
+// be warned of. 9 was a false alarm in 1 to 2 % of sound traces.
+const fadesBy = 12.0
+
+// vapour warns of a fall that stops: vapour betters the fit by more than fadesBy in
 // chi², or its 5 % quantile is over a tenth of the loss.
 func (rd *reader) vapour(f *fit, post *posterior) {
 	b := f.hold.bins
@@ -139,7 +151,7 @@ func (rd *reader) vapour(f *fit, post *posterior) {
 		}
 	}
 	much := little < 0.05 && loss > 0
-	if !much && 2*(post.bestWith-post.bestWithout) <= 9 {
+	if !much && 2*(post.bestWith-post.bestWithout) <= fadesBy {
 		return
 	}
 	order := make([]int, len(post.atoms))
