@@ -236,17 +236,20 @@ func (rd *reader) drifts(ph trace.Phase) {
 // end of the trace [Pa/s], and its sd; false where it was not at rest at both.
 func (rd *reader) zeroMoves() (rate, sd float64, ok bool) {
 	list := rd.phases.List
-	if len(list) < 2 || list[0].Name != trace.Vented || list[len(list)-1].Name != trace.Vented {
+	if len(list) < 2 || list[0].Name != trace.Vented {
 		return 0, 0, false
 	}
 	a, b := list[0], list[len(list)-1]
 	t := rd.t.Time
+	if b.Name != trace.Vented { // a zero that moved far is not taken for the room's
+		end := len(t) - 1
+		b = trace.Phase{From: b.To, To: t[end], First: b.Last + 1, Last: end}
+		if b.To-b.From < 0.8 || rd.depth[end]-rd.zero > 0.1*(rd.phases.Deepest-rd.zero) {
+			return 0, 0, false
+		}
+	}
 	for b.First < b.Last && t[b.First] < b.From+0.6*(b.To-b.From) {
 		b.First++
-	}
-	moved, still := rd.still(b)
-	if _, ok := rd.still(a); !ok || !still {
-		return 0, 0, false
 	}
 	mean := func(p trace.Phase) (v, at, n float64) {
 		for i := p.First; i <= p.Last; i++ {
@@ -258,23 +261,32 @@ func (rd *reader) zeroMoves() (rate, sd float64, ok bool) {
 	}
 	v0, t0, n0 := mean(a)
 	v1, t1, n1 := mean(b)
+	if !(t1 > t0) {
+		return 0, 0, false
+	}
+	rate = (v1 - v0) / (t1 - t0)
+	moved, steady := rd.moves(b, rate)
+	if _, ok := rd.moves(a, rate); !ok || !steady {
+		return 0, 0, false
+	}
 	stuck := roundingSD(rd.noise, rd.step)
 	sd = math.Sqrt(rd.noise*rd.noise*(1/n0+1/n1)+2*stuck*stuck+moved*moved) / (t1 - t0)
-	return (v1 - v0) / (t1 - t0), sd, t1 > t0
+	return rate, sd, true
 }
 
-// still says whether a phase stands still: its halves have the same mean within
-// four standard deviations. It returns by how much they differ [Pa]: a gauge's
-// lag may still be running out.
-func (rd *reader) still(p trace.Phase) (moved float64, ok bool) {
+// moves says whether a phase moves no otherwise than at a rate [Pa/s]: the means
+// of its halves differ by that within four standard deviations. It returns what
+// they differ by beside it [Pa]: a gauge's lag may still be running out.
+func (rd *reader) moves(p trace.Phase, rate float64) (beside float64, ok bool) {
 	n := (p.Last - p.First + 1) / 2
 	if n < 3 {
 		return 0, false
 	}
 	for i := range n {
-		moved += (rd.depth[p.First+i] - rd.depth[p.Last-i]) / float64(n)
+		first, last := p.First+i, p.Last-i
+		beside += (rd.depth[first] - rd.depth[last] + rate*(rd.t.Time[last]-rd.t.Time[first])) / float64(n)
 	}
-	return moved, math.Abs(moved) <= 4*rd.noise*math.Sqrt(2/float64(n))+rd.step/4
+	return beside, math.Abs(beside) <= 4*rd.noise*math.Sqrt(2/float64(n))+rd.step/4
 }
 
 // creeps says whether what dies away in a fall may be a pad or a hose: the port
