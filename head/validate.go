@@ -103,7 +103,7 @@ func (e *Engine) Validate() Faults {
 // clashes finds figures that are well each by itself and not together.
 func (e *Engine) clashes(f *Faults) {
 	if r := e.CompressionRatio; r.Known && r.Value <= 1 {
-		f.add("compression_ratio", "a compression ratio of %s is none: it is above 1, as 9.5", fig(r.Value))
+		replace(f, "compression_ratio", Fault{"compression_ratio", "a compression ratio of " + fig(r.Value) + " is none: it is above 1, as 9.5", usualRatio.maybe(r.Value), false})
 	}
 	if e.Rod.Known && e.Stroke.Known && e.Rod.Value <= 0.5*e.Stroke.Value {
 		f.add("rod", "a rod of %s does not reach round a stroke of %s: measure it from eye to eye", mm(e.Rod.Value), mm(e.Stroke.Value))

@@ -175,9 +175,12 @@ func (j *Job) fitFaults(f *Faults) {
 	}
 	if over > 0 && over == given {
 		v := &j.Valves[largest]
-		maybe := usualBore.maybe(b.Value)
+		guess := v.Head.Value / j.usualShare(v)
+		u := usualBore
+		u.low, u.high = 0.75*guess, 1.25*guess
+		maybe := u.maybe(b.Value)
 		if maybe == "" {
-			maybe = "about " + fig(math.Round(v.Head.Value/j.usualShare(v)*1e3)) + " mm"
+			maybe = "about " + fig(math.Round(guess*1e3)) + " mm"
 		}
 		replace(f, "engine.bore", Fault{"engine.bore", "a " + mm(v.Head.Value) + " valve does not fit a " + mm(b.Value) + " bore: check both", maybe, false})
 		return
