@@ -53,7 +53,7 @@ type book struct {
 	Records
 }
 
-func newBook(t *testing.T) *book {
+func newBook(t testing.TB) *book {
 	t.Helper()
 	j, f := Layout(Scheme{
 		Form: FormInline, Cylinders: 3, Valves: 4, Bore: unit.Exactly(72e-3), Stroke: unit.Exactly(81.8e-3),

@@ -50,6 +50,7 @@ func (d *drawing) ports() []Shape {
 		}
 		spread(row, 0.05*d.bore, 0.05*d.bore, d.plan.Width-0.05*d.bore)
 	}
+	defer d.boltHoles(ways)
 	var mouths []Shape
 	for _, w := range ways {
 		y := 0.0
@@ -61,7 +62,7 @@ func (d *drawing) ports() []Shape {
 			Kind: ShapeMouth, Port: w.port.ID, Cylinder: first(w.port.Cylinders),
 			Path: []Segment{move(w.x-w.w/2, y), line(w.x+w.w/2, y)},
 		})
-		d.plan.Labels = append(d.plan.Labels, Label{Kind: LabelPort, Port: w.port.ID, Text: capital(d.job.PortName(w.port.ID)), At: Point{w.x, y}, Above: !w.down})
+		d.plan.Labels = append(d.plan.Labels, Label{Kind: LabelPort, Port: w.port.ID, Text: capital(d.job.PortName(w.port.ID)), Short: d.job.shortName(w.port), At: Point{w.x, y}, Above: !w.down})
 	}
 	return mouths
 }
@@ -141,17 +142,31 @@ func (d *drawing) passage(w *way, y float64) {
 	d.add(Shape{Kind: ShapePassage, Port: id, Cylinder: cyl, Path: path})
 	for i := 1; i < len(w.valves); i++ {
 		a, b := w.valves[i-1], w.valves[i]
-		x0, x1 := a.Centre.X+a.R, b.Centre.X-b.R
-		if x1 < x0 { // valves one above the other
-			continue
-		}
+		x0, x1 := a.Centre.X+0.6*a.R, b.Centre.X-0.6*b.R
+		near := func(c Shape) float64 { return c.Centre.Y + out*0.8*c.R }
 		tip := Point{w.x + ((x0+x1)/2-w.x)*0.5, y - 0.3*(y-d.mid)}
-		near := func(c Shape) float64 { return c.Centre.Y + out*0.6*c.R }
 		d.add(Shape{Kind: ShapeCrotch, Port: id, Cylinder: cyl, Path: []Segment{
 			move(x0, near(a)),
 			curve(Point{x0, near(a) + 0.5*(tip.Y-near(a))}, Point{tip.X, tip.Y - 0.3*(tip.Y-near(a))}, tip),
 			curve(Point{tip.X, tip.Y - 0.3*(tip.Y-near(b))}, Point{x1, near(b) + 0.5*(tip.Y-near(b))}, Point{x1, near(b)}),
 		}})
+	}
+}
+
+// boltHoles draws the bolt holes over the passages, but for those that a mouth
+// leaves no room for.
+func (d *drawing) boltHoles(ways []*way) {
+	for i := range len(d.cyl) + 1 {
+		x := d.x(i) - pitchShare/2*d.bore
+		for _, down := range []bool{false, true} {
+			r, y := holeShare*d.bore, d.mid-boltShare*d.bore
+			if down {
+				y = d.mid + boltShare*d.bore
+			}
+			if !slices.ContainsFunc(ways, func(w *way) bool { return w.down == down && math.Abs(w.x-x) < w.w/2+r }) {
+				d.add(Shape{Kind: ShapeBoltHole, Centre: Point{x, y}, R: r})
+			}
+		}
 	}
 }
 

@@ -50,6 +50,7 @@ func PlanOf(j *Job) Plan {
 	lines = append(lines, Shape{Kind: ShapeCentreLine, Path: []Segment{move(-8, d.mid), line(d.plan.Width+8, d.mid)}})
 	mouths := d.ports()
 	d.add(bores...)
+	d.plugHoles(bores)
 	for i := range j.Valves {
 		if s, ok := d.valves[j.Valves[i].ID]; ok {
 			throat := s
@@ -74,7 +75,7 @@ func (d *drawing) add(s ...Shape) { d.plan.Shapes = append(d.plan.Shapes, s...) 
 
 func (d *drawing) x(i int) float64 { return d.bore * (endShare + pitchShare*float64(i)) }
 
-// metal draws outline, landmark and bolt holes.
+// metal draws outline and landmark.
 func (d *drawing) metal() {
 	b, w, h := d.bore, d.plan.Width, d.plan.Height
 	c := 0.07 * b
@@ -85,12 +86,6 @@ func (d *drawing) metal() {
 		x0, x1, y := 0.08*b, 0.25*b, 0.64*b
 		d.add(Shape{Kind: ShapeLandmark, Path: rectangle(x0, d.mid-y, x1, d.mid+y)})
 		d.plan.Labels = append(d.plan.Labels, Label{Kind: LabelLandmark, Text: d.plan.Lie.Landmark, At: Point{(x0 + x1) / 2, d.mid}})
-	}
-	for i := range len(d.cyl) + 1 {
-		x := d.x(i) - pitchShare/2*b
-		for _, y := range []float64{-boltShare, boltShare} {
-			d.add(Shape{Kind: ShapeBoltHole, Centre: Point{x, d.mid + y*b}, R: holeShare * b})
-		}
 	}
 }
 
@@ -131,6 +126,23 @@ func (d *drawing) placeValves(i, cylinder int) {
 				at = Point{d.x(i) + out*to*reach, d.mid}
 			}
 			d.valves[v.ID] = Shape{Kind: ShapeValve, Valve: v.ID, Cylinder: cylinder, Centre: at, R: d.head(v) / 2, Port: d.portID(v.ID)}
+		}
+	}
+}
+
+// plugHoles draws the hole of a plug in the middle of each bore that has room for
+// one there; elsewhere nobody said where it is.
+func (d *drawing) plugHoles(bores []Shape) {
+	for _, b := range bores {
+		hole := Shape{Kind: ShapePlug, Cylinder: b.Cylinder, Centre: b.Centre, R: holeShare * d.bore}
+		free := true
+		for _, v := range d.valves {
+			if math.Hypot(v.Centre.X-hole.Centre.X, v.Centre.Y-hole.Centre.Y) < v.R+hole.R {
+				free = false
+			}
+		}
+		if free {
+			d.add(hole)
 		}
 	}
 }

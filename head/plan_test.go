@@ -234,6 +234,10 @@ func TestPlanOfAnyHead(t *testing.T) {
 		}
 		texts := map[string]bool{}
 		for _, l := range p.Labels {
+			if l.Kind == LabelPort && (texts[l.Short] || l.Short == "") {
+				t.Fatalf("%+v: short label %q is there twice", s, l.Short)
+			}
+			texts[l.Short] = true
 			if texts[l.Text] || l.Text == "" {
 				t.Fatalf("%+v: label %q is there twice", s, l.Text)
 			}

@@ -23,10 +23,10 @@ const (
 	ShapePassage    ShapeKind = "port-passage" // closed: it takes the port's hatch
 	ShapeCrotch     ShapeKind = "port-crotch"  // the edge between two branches of a passage, inside it
 	ShapeBore       ShapeKind = "bore"
-	ShapeValve      ShapeKind = "valve"  // the head's edge: it takes the valve's hatch
-	ShapeThroat     ShapeKind = "throat" // within a valve
-	ShapePlug       ShapeKind = "plug-hole"
-	ShapeMouth      ShapeKind = "mouth" // of a port, where the plate goes: a line
+	ShapeValve      ShapeKind = "valve"     // the head's edge: it takes the valve's hatch
+	ShapeThroat     ShapeKind = "throat"    // within a valve
+	ShapePlug       ShapeKind = "plug-hole" // of the spark plug or injector, in the middle of a bore
+	ShapeMouth      ShapeKind = "mouth"     // of a port, where the plate goes: a line
 	ShapeCentreLine ShapeKind = "centre-line"
 )
 
@@ -72,6 +72,7 @@ type Label struct {
 	Kind  LabelKind `json:"kind"`
 	Port  string    `json:"port,omitempty"`
 	Text  string    `json:"text"`
+	Short string    `json:"short,omitempty"` // the same in a narrow place: "3 exhaust, left"
 	Below string    `json:"below,omitempty"` // a second line: "away from you"
 	At    Point     `json:"at"`
 	Above bool      `json:"above"`
