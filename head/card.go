@@ -152,7 +152,7 @@ func (w *portWork) era() *era {
 // docs/model.md §9.
 func CardOf(r Records) *Card {
 	j := &r.Job
-	c := &Card{Ports: make([]PortCard, len(j.Ports)), Guesses: []Guess{}, Checked: r.checked()}
+	c := &Card{Ports: make([]PortCard, len(j.Ports)), Valves: []ValveCard{}, Guesses: []Guess{}, Checked: r.checked()}
 	work := make([]portWork, len(j.Ports))
 	tests := slices.DeleteFunc(slices.Clone(r.Tests), func(t Tested) bool { return t.JobID != j.ID })
 	works := slices.DeleteFunc(slices.Clone(r.Work), func(w Work) bool { return w.JobID != j.ID })
@@ -205,9 +205,7 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 		w.valves, w.oneOf = sameFor(w.port, c.Standing), false
 		return
 	}
-	w.groups = j.groupsOf(w.port, e, number, s)
-	w.speaks, w.masked = lead(w.groups)
-	w.valves, w.oneOf = valveStandings(w.port, w.speaks, w.masked)
+	j.judgeEra(w, e, number, s)
 	c.Standing = portStanding(w)
 	c.Words = c.Standing.Words()
 	if c.Standing == Refused {
@@ -223,6 +221,25 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 	c.SignOff = g != nil && len(g.offs) == 0 && c.Standing != Refused
 	for i := range w.groups {
 		w.setAside(&w.groups[i])
+	}
+}
+
+// judgeEra reads and judges the tests of an era that speak, and those that tell
+// whether a guide leaks.
+func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, s *leak.Scatter) {
+	w.groups = groupsOf(w.port, e)
+	w.speaks, w.masked = lead(w.groups)
+	j.read(w.port, w.speaks, number, s)
+	for _, g := range w.masked {
+		j.read(w.port, g, number, s)
+	}
+	w.valves, w.oneOf = valveStandings(w.port, w.speaks, w.masked)
+	if w.speaks != nil && w.speaks.verdict == limit.Leaks {
+		for i := range w.groups {
+			if g := &w.groups[i]; g.like.guide == GuideClosed {
+				j.read(w.port, g, number, s)
+			}
+		}
 	}
 }
 
@@ -275,9 +292,8 @@ func (j *Job) lapse(w *portWork, number map[string]int, s *leak.Scatter) {
 		return
 	}
 	e := &past[len(past)-1]
-	then := portWork{port: w.port, groups: j.groupsOf(w.port, e, number, s)}
-	then.speaks, then.masked = lead(then.groups)
-	then.valves, then.oneOf = valveStandings(w.port, then.speaks, then.masked)
+	then := portWork{port: w.port}
+	j.judgeEra(&then, e, number, s)
 	old := &OldCard{Standing: portStanding(&then), At: e.tests[len(e.tests)-1].At, Why: e.why()}
 	if g := then.speaks; g != nil && g.answers() {
 		old.Leak, old.Again = estimate(g.reading.Leak), estimate(g.reading.TestedAgain)

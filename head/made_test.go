@@ -17,7 +17,7 @@ const cm3min = 1e-6 / 60 // m³/s
 // the logarithm, in a room of 101.3 kPa and 20 °C.
 func reading(q, u float64) *leak.Reading {
 	r := &leak.Reading{Room: 101325, RoomTemp: 293.15, Source: leak.FromHold, Kind: leak.KindUnresolved}
-	const n = 200
+	const n = 100
 	for i := range n {
 		z := math.Sqrt2 * math.Erfinv(2*(float64(i)+0.5)/n-1)
 		r.Draws = append(r.Draws, leak.Draw{Flow: q * cm3min * math.Exp(u*z), Share: 0.5, Edge: 0.5})

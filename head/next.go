@@ -204,7 +204,7 @@ func (j *Job) cantStep(w *portWork) Step {
 		if id := w.toMask(); id != "" {
 			return Step{
 				"mask the " + j.valveOf(w.port, id) + ", then test again",
-				fmt.Sprintf("The leak lies between one valve's limit and the sum of %s: grease that seat all round, and what is left is the other's.", plural(len(g.open)-1, "both", "all")),
+				"The leak lies between one valve's limit and the sum of " + plural(len(g.open)-1, "both: grease that seat all round, and what is left is the other's.", "all: grease that seat all round, and what is left is the others'."),
 			}
 		}
 		// all were masked in turn: the blunter of those answers needs another test

@@ -239,6 +239,11 @@ func (j *Job) headMaybe(v *Valve) string {
 
 // replace puts a fault in the place of those at its field.
 func replace(f *Faults, field string, with Fault) {
-	*f = slices.DeleteFunc(*f, func(x Fault) bool { return x.Field == field })
-	*f = append(*f, with)
+	at := slices.IndexFunc(*f, func(x Fault) bool { return x.Field == field })
+	if at < 0 {
+		*f = append(*f, with)
+		return
+	}
+	rest := slices.DeleteFunc(slices.Clone((*f)[at:]), func(x Fault) bool { return x.Field == field })
+	*f = append(append((*f)[:at:at], with), rest...)
 }

@@ -161,7 +161,7 @@ func TestRecordFaults(t *testing.T) {
 		{"name", "no name", (&Rig{Name: " "}).Validate()},
 		{"kind", "no kind of check", (&Check{RigID: "r1", At: 1, Kind: "look"}).Validate()},
 		{"rig", "of no rig", (&Check{At: 1, Kind: "gauge"}).Validate()},
-		{"valves[0]", "no valve v99", soundJob(t).WorkFaults("valves", []string{"v99"})},
+		{"valves[0]", "no valve v99", soundJob(t).UnknownValves("valves", []string{"v99"})},
 	} {
 		if len(c.got) != 1 || c.got[0].Field != c.field || !strings.Contains(c.got[0].What, c.what) {
 			t.Errorf("want %s %q, got %v", c.field, c.what, c.got)
