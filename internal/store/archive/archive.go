@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"path"
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -139,8 +140,9 @@ func (n names) in(dir, name string) string {
 // longest is how many bytes a file's name may have, with room for a number.
 const longest = 120
 
-// reserved are names that one system keeps for devices, from memory.
-var reserved = []string{"con", "prn", "aux", "nul", "com", "lpt"}
+// reserved are names that one system keeps for devices, whatever their ending,
+// from memory.
+var reserved = regexp.MustCompile(`(?i)^(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\.|$)`)
 
 // safe returns a name without what some system does not allow in one.
 func safe(name string) string {
@@ -162,10 +164,8 @@ func safe(name string) string {
 		}
 		name = stem + ext
 	}
-	for _, r := range reserved {
-		if strings.HasPrefix(strings.ToLower(name), r) {
-			name = "_" + name
-		}
+	if reserved.MatchString(name) {
+		name = "_" + name
 	}
 	if name == "" {
 		name = "file"

@@ -141,7 +141,7 @@ func plan(ctx context.Context, s store.Store, c content, o Options) (planned, er
 		p.ids[key(r)] = o.NewID()
 		return nil
 	}
-	for _, r := range c.records { // rigs come before their checks: see gather
+	for _, r := range c.records { // rigs come before their checks: see order
 		there, same, err := compare(ctx, s, r)
 		if err != nil {
 			return p, err

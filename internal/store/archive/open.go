@@ -3,6 +3,7 @@ package archive
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -10,6 +11,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"seatproof/internal/store"
@@ -173,7 +175,19 @@ func (c *content) check(l Limits) error {
 			return fmt.Errorf("%w: %s is not in its list: it was added afterwards", ErrBroken, name)
 		}
 	}
+	slices.SortStableFunc(c.records, func(a, b record) int { return cmp.Compare(order(a.Kind), order(b.Kind)) })
 	return c.whole()
+}
+
+// order of kinds: rigs before their checks, and both before what names them.
+func order(kind store.Kind) int {
+	switch kind {
+	case store.KindRig:
+		return 0
+	case store.KindCheck:
+		return 1
+	}
+	return 2
 }
 
 // sound checks one record: its revisions follow each other, and a store will
