@@ -150,9 +150,9 @@ func TestBad(t *testing.T) {
 		{"records too long", file, Limits{Records: 4000}, ErrTooBig, ""},
 		{"a bomb", change(func(p *packed) {
 			n := p.find("traces/a-b")
-			p.files[n] = make([]byte, 64<<20)
+			p.files[n] = make([]byte, 8<<20)
 			p.seal()
-		}), Limits{Bytes: 32 << 20}, ErrTooBig, "unpacked"},
+		}), Limits{Bytes: 4 << 20}, ErrTooBig, "unpacked"},
 	} {
 		t.Run(c.what, func(t *testing.T) {
 			to := mem.New()

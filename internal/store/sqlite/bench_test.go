@@ -145,12 +145,12 @@ func (e *endless) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// TestLargeBlob: a trace of 200 MB (50 MB in the short form) goes in and out
+// TestLargeBlob: a trace of 200 MB (60 MB in the short form) goes in and out
 // while the heap stays small.
 func TestLargeBlob(t *testing.T) {
 	size := int64(200e6)
 	if testing.Short() {
-		size = 50e6
+		size = 60e6
 	}
 	s := opened(t, file(t))
 	var most uint64
