@@ -145,12 +145,12 @@ func (e *endless) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// TestLargeBlob: a trace of 200 MB (60 MB in the short form) goes in and out
+// TestLargeBlob: a trace of 200 MB (30 MB in the short form) goes in and out
 // while the heap stays small.
 func TestLargeBlob(t *testing.T) {
 	size := int64(200e6)
 	if testing.Short() {
-		size = 60e6
+		size = 30e6
 	}
 	s := opened(t, file(t))
 	var most uint64
@@ -186,7 +186,7 @@ func TestLargeBlob(t *testing.T) {
 	if n, err := io.Copy(io.Discard, watched(r)); err != nil || n != size {
 		t.Fatalf("%d bytes, %v", n, err)
 	}
-	const allowed = 40 << 20 // pieces of 1 MB, and what the collector leaves for later
+	const allowed = 20 << 20 // pieces of 1 MB, and what the collector leaves for later
 	if most > before+allowed {
 		t.Errorf("the heap grew by %d MB for a blob of %d MB, want at most %d", (most-before)>>20, size/1e6, allowed>>20)
 	}
