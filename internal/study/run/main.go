@@ -37,6 +37,7 @@ func main() {
 	keep := flag.String("keep", "", "file that keeps the yardstick's answers, so that a stopped run goes on")
 	dry := flag.Bool("dry", false, "the yardstick takes a port that was said to be dry at its word")
 	each := flag.Int("practices", 300, "traces of each effect of real ports and rigs in each strength; 0: none")
+	like := flag.String("like", "", "only effects whose name holds this")
 	flag.Parse()
 	for i, r := range runs {
 		if *only >= 0 && i != *only {
@@ -55,9 +56,11 @@ func main() {
 		}
 	}
 	if *each > 0 {
-		practices(*each, *seed)
-		off(*each, *seed)
-		benches(*each, *seed)
+		practices(*each, *like, *seed)
+		if *like == "" {
+			off(*each, *seed)
+			benches(*each, *seed)
+		}
 	}
 	if *pairs > 0 {
 		besideYardstick(*pairs, *seed, *keep, *dry)
