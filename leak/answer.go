@@ -259,9 +259,10 @@ func (rd *reader) fallRate(b []bin, from float64) {
 }
 
 // kind names the way of flowing by the rule of docs/model.md §4: only with the
-// valves' own springs fitted, a hold of more than 5 tau, no vapour, no misfit.
+// valves' own springs fitted, a hold of more than 5 tau, no vapour, no misfit, no
+// liquid named.
 func (rd *reader) kind(b []bin, from float64) Kind {
-	if rd.r.Port.Held != rig.HeldOwnSpring || b[len(b)-1].time < from || rd.warned(FallStops) || rd.warned(LawMisfit) {
+	if rd.r.Port.Held != rig.HeldOwnSpring || b[len(b)-1].time < from || rd.warned(FallStops) || rd.warned(LawMisfit) || rd.warned(WetPort) {
 		return KindUnresolved
 	}
 	var seep, opening float64

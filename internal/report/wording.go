@@ -89,7 +89,7 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 		}
 		return Message{
 			what + "; the interval was widened for it, and no way of flowing is named.",
-			"Something moved or was knocked during the hold: test again, hands off.",
+			"Something moved or was knocked during the hold, or much of a liquid is drying off in the port: dry it and test again, hands off.",
 		}
 	},
 	// Figure is the part of the fall that stops [Pa], its 5 % quantile.

@@ -114,7 +114,7 @@ func RightWarnings(name string) []leak.WarningCode {
 		return []leak.WarningCode{leak.LawMisfit}
 	}
 	if Wets(name) {
-		return fades
+		return append(fades, leak.LawMisfit) // its words name a wet port, too
 	}
 	return nil
 }

@@ -21,6 +21,9 @@ type BruteOptions struct {
 	Population, Sweeps int
 	// Doubt is the doubt of the shut-off [samples either side] (0: 2).
 	Doubt float64
+	// Dry takes a port that was said to be dry at its word: then no vapour beyond
+	// a half-normal of 100 Pa.
+	Dry bool
 }
 
 func (o BruteOptions) filled() BruteOptions {
@@ -72,8 +75,8 @@ const chains = 8
 
 // Brute returns the posterior of the leak behind one trace by brute force:
 // every held sample, the full model of docs/model.md §3 with all nuisances of
-// §4 as free figures (law, edge, wall, conduction, vapour, gauge, lag, shut-off,
-// air, volumes, rig leak), no bins, no linearisation, no normal approximation.
+// §4 as free figures (law, edge, load, wall, conduction, vapour, gauge, lag,
+// shut-off, air, volumes, rig leak), no bins, no linearisation, no normal approximation.
 // It was written apart from the estimator and shares nothing with it but the
 // gas laws; it is told where the shut-off is, within o.Doubt samples.
 //
@@ -92,7 +95,7 @@ func Brute(t Truth, g rig.Rig, tr *trace.Trace, o BruteOptions) (Yardstick, erro
 	if err != nil {
 		return Yardstick{}, err
 	}
-	b, err := newBelief(&g, rec, o.Doubt)
+	b, err := newBelief(&g, rec, o.Doubt, o.Dry)
 	if err != nil {
 		return Yardstick{}, err
 	}

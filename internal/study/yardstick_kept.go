@@ -24,7 +24,7 @@ type Kept struct {
 
 // yardstickVersion is raised with every change to the yardstick that moves its
 // figures, so that kept ones of before are computed again.
-const yardstickVersion = 2
+const yardstickVersion = 3
 
 // fingerprint tells a trace with its rig, its truth and how hard the yardstick
 // works on it from all others.

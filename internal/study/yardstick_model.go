@@ -22,6 +22,23 @@ type conduct struct {
 	wall       float64 // wall's temperature over the room's
 	slip       float64 // 12 lambda·p/h [Pa], what slip adds to p1 + p2
 	inertia    float64 // i of m + i m² = (1+i) D
+	load       float64 // n of gap = gap50 (F/F50)^-n
+	press      press
+}
+
+// press is what presses the valve: an area the vacuum pulls at and a force
+// beside. The zero value, with no load, is not asked.
+type press struct {
+	area float64 // m²
+	push float64 // N
+}
+
+// of returns the force [N] at the vacuum v [Pa], of which the last 500 Pa no
+// longer count (docs/model.md §1: the gap stays bounded).
+func (s press) of(v float64) float64 {
+	const least = 500
+	u := v / least
+	return s.area*least*math.Sqrt(math.Sqrt(1+u*u*u*u)) + s.push
 }
 
 // j0Zero are the zeros of the Bessel function J0, for the modes of conduction
@@ -96,6 +113,7 @@ type flows struct {
 	opening, seep, rigs float64 // weights, 1/s
 	slip50, plain50     float64
 	cd50                float64
+	force50             float64 // N
 }
 
 func newFlows(c *conduct) flows {
@@ -107,6 +125,7 @@ func newFlows(c *conduct) flows {
 	f.plain50 = gas.StatedVacuum * (2*pa - gas.StatedVacuum)
 	f.rigs = c.rig / f.plain50
 	f.slip50 = gas.StatedVacuum * (2*pa - gas.StatedVacuum + c.slip)
+	f.force50 = c.press.of(gas.StatedVacuum)
 	return f
 }
 
@@ -128,7 +147,9 @@ func nozzle(r float64) float64 {
 // nozzleMost is psi* over sqrt(2g/(g-1)).
 var nozzleMost = gas.PsiMax / math.Sqrt(2*gas.Gamma/(gas.Gamma-1))
 
-// at returns the leak [1/s] at the absolute pressure p.
+// at returns the leak [1/s] at the absolute pressure p. A gap that is k times
+// that at 50 kPa passes k³ without slip, k² of what slip adds, and has k times
+// the inertia for the same flow.
 func (f *flows) at(p float64) float64 {
 	pa := f.c.pressure
 	v := pa - p
@@ -140,9 +161,13 @@ func (f *flows) at(p float64) float64 {
 	if f.c.edge != 0 {
 		a *= 1 + f.c.edge*(gas.SharpEdgeCd(r)/f.cd50-1)
 	}
-	d := v * (pa + p + f.c.slip) / f.slip50
+	k := 1.0
+	if f.c.load > 0 && f.seep > 0 {
+		k = math.Pow(f.c.press.of(v)/f.force50, -f.c.load)
+	}
+	d := v * k * k * (k*(pa+p) + f.c.slip) / f.slip50
 	if i := f.c.inertia; i > 0 {
-		d = 2 * (1 + i) * d / (1 + math.Sqrt(1+4*i*(1+i)*d))
+		d = 2 * (1 + i) * d / (1 + math.Sqrt(1+4*i*k*(1+i)*d))
 	}
 	return a + f.seep*d + f.rigs*v*(pa+p)
 }

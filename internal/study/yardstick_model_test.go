@@ -17,14 +17,20 @@ func TestYardstickCurveAgreesWithForwardModel(t *testing.T) {
 		name                            string
 		flow, share, edge, tau, mix, v0 float64 // flow in cm³/min
 		wall, hold                      float64
+		load                            float64
+		held                            rig.Held
 	}{
-		{"slow opening", 5, 1, 0, 0.3, 0, 75e3, 1, 60},
-		{"slow seep, warm wall", 12, 0, 0, 1.2, 0, 70e3, 1.01, 40},
-		{"middling mixture", 300, 0.5, 0.7, 0.5, 0.4, 72e3, 1, 30},
-		{"middling sharp opening, cold wall", 600, 1, 1, 0.2, 1, 74e3, 0.99, 20},
-		{"fast opening", 3800, 1, 0, 1.2, 0.5, 60e3, 1, 3.5},
-		{"fast seep", 3800, 0, 0, 1.0, 1, 60e3, 1.005, 4},
-		{"fast seep, quick wall", 2000, 0.1, 0.3, 0.06, 0.8, 60e3, 1, 8},
+		{"slow opening", 5, 1, 0, 0.3, 0, 75e3, 1, 60, 0, ""},
+		{"slow seep, warm wall", 12, 0, 0, 1.2, 0, 70e3, 1.01, 40, 0, ""},
+		{"middling mixture", 300, 0.5, 0.7, 0.5, 0.4, 72e3, 1, 30, 0, ""},
+		{"middling sharp opening, cold wall", 600, 1, 1, 0.2, 1, 74e3, 0.99, 20, 0, ""},
+		{"fast opening", 3800, 1, 0, 1.2, 0.5, 60e3, 1, 3.5, 0, ""},
+		{"fast seep", 3800, 0, 0, 1.0, 1, 60e3, 1.005, 4, 0, ""},
+		{"fast seep, quick wall", 2000, 0.1, 0.3, 0.06, 0.8, 60e3, 1, 8, 0, ""},
+		{"slow seep under its spring", 12, 0, 0, 0.5, 0, 75e3, 1, 60, 0.5, rig.HeldOwnSpring},
+		{"fast seep under its spring", 3000, 0, 0, 0.5, 0, 70e3, 1, 6, 0.5, rig.HeldOwnSpring},
+		{"middling mixture under a thumb", 300, 0.3, 0.5, 0.5, 0.5, 72e3, 1, 30, 0.3, rig.HeldThumb},
+		{"middling seep of a free valve", 300, 0, 0, 0.5, 0, 72e3, 1, 30, 0.2, rig.HeldNothing},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -37,12 +43,13 @@ func TestYardstickCurveAgreesWithForwardModel(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			seat := rig.Seat{Seep: s, Load: rig.Load{Head: 0.027, Held: c.held, Weight: rig.ValveWeight}, Exponent: c.load}
 			rho := gas.Density(pa, ta)
 			// a straight pump curve, blanked at v0, pulled long enough to be steady
 			free := 2e-4 + 8*c.flow*cm3min
 			closed := rig.Closed{
 				Volume: vol, AirPressure: pa, AirTemp: ta, WallTemp: c.wall * ta, Tau: c.tau, Mix: c.mix,
-				Leak: rig.Inflow(pa, ta, o, s),
+				Leak: rig.Inflow(pa, ta, o, seat),
 				Pump: func(p float64) float64 { return rho * free * math.Max(0, 1-(pa-p)/c.v0) },
 			}
 			const pull = 60.0
@@ -54,6 +61,7 @@ func TestYardstickCurveAgreesWithForwardModel(t *testing.T) {
 			k := conduct{
 				total: c.flow * cm3min / vol, share: c.share, edge: c.edge, start: pa - p0,
 				tau: c.tau, mix: c.mix, lag: 1e-7, pressure: pa, wall: c.wall,
+				load: c.load, press: press{area: math.Pi / 4 * 0.027 * 0.027, push: c.held.Push() + 0.6},
 			}
 			if s.Gap > 0 {
 				k.slip = 12 * gas.MeanFreePath(1, ta) / s.Gap

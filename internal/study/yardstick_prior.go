@@ -31,6 +31,7 @@ const (
 	atShut
 	atSlip
 	atInertia
+	atLoad
 	atLag // last: left out where the lag is stated
 	coordinates
 )
@@ -68,7 +69,9 @@ type belief struct {
 	wall, wallSD                  float64 // over the room's
 	gainSD, bowSD, span           float64
 	lag                           float64 // 0: not stated
-	wet                           bool
+	wet                           bool    // nobody said that the port is dry
+	loose                         bool    // one said to be dry may be wet all the same
+	press                         press
 	zero, start                   level
 	startSD                       float64
 	doubt                         float64   // s, of the shut-off
@@ -82,7 +85,7 @@ type volumePoint struct{ volume, weight float64 }
 
 // newBelief takes what the rig's owner states; the yardstick needs every
 // figure that has no width of its own guessed here.
-func newBelief(g *rig.Rig, r *recording, doubt float64) (*belief, error) {
+func newBelief(g *rig.Rig, r *recording, doubt float64, dry bool) (*belief, error) {
 	for _, m := range []struct {
 		name  string
 		known bool
@@ -101,7 +104,7 @@ func newBelief(g *rig.Rig, r *recording, doubt float64) (*belief, error) {
 		rigPart: g.Volume.Value, portPart: g.Port.Volume.Value,
 		rigRel: g.Volume.SD() / g.Volume.Value, portRel: g.Port.Volume.SD() / g.Port.Volume.Value,
 		span: g.Gauge.Span.Width(), lag: g.Gauge.Response.Value,
-		wet: g.Port.WetWith != rig.WetNothing, zero: r.zero, start: r.start, doubt: doubt * r.interval, hold: r.end,
+		wet: g.Port.WetWith != rig.WetNothing, loose: !dry, zero: r.zero, start: r.start, doubt: doubt * r.interval, hold: r.end,
 	}
 	if !g.Gauge.Response.Known {
 		b.lag = 0
@@ -111,12 +114,20 @@ func newBelief(g *rig.Rig, r *recording, doubt float64) (*belief, error) {
 		b.rigFloor = normalCDF(-b.rigMean / b.rigSD)
 	}
 	part := b.portPart / b.volume
-	head, spread := b.airTemp, 3.0
+	head, spread := b.airTemp, 8.0 // K, 95 %
 	if h := g.Port.HeadTemperature; h.Known {
 		head, spread = h.Value, h.Spread
 	}
 	b.wall = 1 + part*(head-b.airTemp)/b.airTemp
 	b.wallSD = part * spread / z95 / b.airTemp
+	b.press = press{area: math.Pi * 0.0135 * 0.0135, push: 0.6}
+	switch g.Port.Held {
+	case rig.HeldOwnSpring:
+		b.press.push += 250
+	case rig.HeldNothing:
+	default: // a thumb, or as much
+		b.press.push += 20
+	}
 	b.gainSD = g.Gauge.Accuracy.Value / z95
 	b.bowSD = b.gainSD / 2
 	b.startSD = math.Hypot(r.start.sd, 0.0005*(r.start.mean-r.zero.mean))
@@ -205,6 +216,7 @@ func (b *belief) figures(x []float64, f *figures) bool {
 	gap := b.gapOf((f.total-f.rig)*(1-f.share)*b.volume, normalCDF(x[atSlip]))
 	f.slip = 12 * gas.MeanFreePath(1, b.airTemp) / gap
 	f.inertia = 1.6 * normalCDF(x[atInertia]) * b.inertiaAt((f.total-f.rig)*(1-f.share)*b.volume)
+	f.load, f.press = loadOf(x[atLoad]), b.press
 	f.lag = b.lag
 	if f.lag <= 0 {
 		f.lag = 0.02 * math.Pow(25, normalCDF(x[atLag]))
@@ -229,6 +241,8 @@ func (b *belief) feature(dst []float64, k int, x []float64) []float64 {
 		return append(dst, normalCDF(x[k]))
 	case atMix:
 		return append(dst, math.Max(0, 2*normalCDF(x[k])-1))
+	case atLoad:
+		return append(dst, loadOf(x[k]))
 	case atSlip: // about one over the gap
 		return append(dst, math.Pow(7.5, -normalCDF(x[k])/3))
 	case atLag:
@@ -242,9 +256,14 @@ func (b *belief) feature(dst []float64, k int, x []float64) []float64 {
 	return append(dst, x[k])
 }
 
+// loadOf is the power of the load of coordinate x: none as often as not, else
+// uniform to a half.
+func loadOf(x float64) float64 { return 0.5 * math.Max(0, 2*normalCDF(x)-1) }
+
 // vapour is the amplitude [Pa] of coordinate x: none as often as not, else
-// half-normal of 100 Pa where dry is stated, uniform to the saturation of water
-// at 20 °C where not.
+// half-normal of 100 Pa where dry is stated, or of 1.5 kPa one time in ten where
+// it may have been wet all the same; uniform to the saturation of water at 20 °C
+// where dry is not stated.
 func (b *belief) vapour(x float64) float64 {
 	some := 2*normalCDF(x) - 1
 	switch {
@@ -252,6 +271,8 @@ func (b *belief) vapour(x float64) float64 {
 		return 0
 	case b.wet:
 		return 2300 * some
+	case b.loose:
+		return looseVapour(x)
 	}
 	return -100 * normalQuantile((1-some)/2)
 }
@@ -267,8 +288,46 @@ func (b *belief) gapOf(q, u float64) float64 {
 	return math.Min(math.Max(s.Gap, 0.5e-6), 20e-6)
 }
 
-// tauVapour is the time constant [s] of coordinate x, log-uniform 1 to 60 s.
-func (b *belief) tauVapour(x float64) float64 { return math.Exp(math.Log(60) * normalCDF(x)) }
+// looseVapour is the amplitude [Pa] of a deviate x above 0 under nine parts of a
+// half-normal of 100 Pa and one of 1.5 kPa, from a table of the inverse.
+func looseVapour(x float64) float64 {
+	u := math.Min(x*loosePerUnit, float64(len(looseTable)-2))
+	i := int(u)
+	return looseTable[i] + (u-float64(i))*(looseTable[i+1]-looseTable[i])
+}
+
+const loosePerUnit = 400
+
+// looseTable holds the amplitude at x = i/loosePerUnit: there the chance of a
+// larger one, where there is any, is that of a larger deviate among those above
+// 0, erfc(x/sqrt 2).
+var looseTable = func() (t [8*loosePerUnit + 2]float64) {
+	for i := range t {
+		x := float64(i) / loosePerUnit
+		past := math.Erfc(x / math.Sqrt2)
+		low, high := 0.0, 2e4
+		for range 60 {
+			a := (low + high) / 2
+			if 0.9*math.Erfc(a/(100*math.Sqrt2))+0.1*math.Erfc(a/(1500*math.Sqrt2)) > past {
+				low = a
+			} else {
+				high = a
+			}
+		}
+		t[i] = (low + high) / 2
+	}
+	return t
+}()
+
+// tauVapour is the time constant [s] of coordinate x, log-uniform from 1 s to 60
+// s where dry is stated, to 300 s where not.
+func (b *belief) tauVapour(x float64) float64 {
+	longest := 60.0
+	if b.wet {
+		longest = 300
+	}
+	return math.Exp(math.Log(longest) * normalCDF(x))
+}
 
 // tilt is what the volume's prior is multiplied by for a rig leak of rho
 // volumes a second: with flat flow q = V (total - rho) and rig leak V rho, the

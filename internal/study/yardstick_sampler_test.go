@@ -266,7 +266,7 @@ func TestVolumeIsTiltedByAFlatFlow(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := newBelief(&g, rec, 2)
+	b, err := newBelief(&g, rec, 2, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -296,7 +296,7 @@ func TestYardstickPriors(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := newBelief(&g, rec, 2)
+	b, err := newBelief(&g, rec, 2, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -327,19 +327,41 @@ func TestYardstickPriors(t *testing.T) {
 		{"share high", at(atShare, 9).share, 1},
 		{"vapour's time constant, middle", at(atTauVapour, 0).tauVapour, math.Sqrt(60)},
 		{"shut-off", at(atShut, 9).late, 2 * rec.interval},
+		{"load, three quarters", at(atLoad, normalQuantile(0.75)).load, 0.25},
+		{"load, most", at(atLoad, 9).load, 0.5},
+		// pressure times area, by hand: 50 kPa on 5.7256 cm² of head, spring and weight
+		{"force on the valve", at(atLoad, 0).press.of(50e3), 28.627763 + 250 + 0.6},
 	} {
 		if math.Abs(c.got/c.want-1) > 1e-6 {
 			t.Errorf("%s: got %.8g, want %.8g", c.name, c.got, c.want)
 		}
 	}
+	g.Port.HeadTemperature.Known = false
+	if b, err = newBelief(&g, rec, 2, false); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := at(atWall, z95).wall, 1+0.6*8/293.15; math.Abs(got-want) > 1e-9 {
+		t.Errorf("head not stated, 95 %%: got %.8f of the room's temperature, want %.8f", got, want)
+	}
+	// dry stated, but loosely: of those with any, nine tenths are half-normal of
+	// 100 Pa and one of 1.5 kPa
+	for _, a := range []float64{10, 100, 240, 400, 1500, 4000} {
+		under := 0.9*math.Erf(a/(100*math.Sqrt2)) + 0.1*math.Erf(a/(1500*math.Sqrt2))
+		if got := b.vapour(normalQuantile((1 + under) / 2)); math.Abs(got-a) > 1e-3*a {
+			t.Errorf("vapour at the chance of under %g Pa: got %g", a, got)
+		}
+	}
 	g.Port.WetWith = rig.WetNotSaid
-	if b, err = newBelief(&g, rec, 2); err != nil {
+	if b, err = newBelief(&g, rec, 2, true); err != nil {
 		t.Fatal(err)
 	}
 	if got := b.vapour(normalQuantile(0.75)); math.Abs(got-1150) > 1e-6 {
 		t.Errorf("vapour, not said to be dry, three quarters: got %g Pa, want 1150", got)
 	}
-	if got := at(atVapour, -0.1); got.vapour != 0 || at(atMix, -0.1).mix != 0 {
-		t.Errorf("lower half: got vapour %g Pa and conduction %g, want neither", got.vapour, got.mix)
+	if got := b.tauVapour(0); math.Abs(got-math.Sqrt(300)) > 1e-9 {
+		t.Errorf("its time constant, middle: got %g s, want the root of 300", got)
+	}
+	if got := at(atVapour, -0.1); got.vapour != 0 || at(atMix, -0.1).mix != 0 || at(atLoad, -0.1).load != 0 {
+		t.Errorf("lower half: got vapour %g Pa, conduction %g and load %g, want none", got.vapour, at(atMix, -0.1).mix, at(atLoad, -0.1).load)
 	}
 }

@@ -46,7 +46,7 @@ func exactly(t *testing.T, flow float64) (Truth, rig.Rig, *trace.Trace) {
 	g := rig.Rig{
 		Volume:  unit.Exactly(60e-6),
 		RigLeak: unit.Exactly(0.8 * cm3min),
-		Port:    rig.Port{Volume: unit.Exactly(90e-6), WetWith: rig.WetNothing, HeadTemperature: unit.Exactly(293.15)},
+		Port:    rig.Port{Volume: unit.Exactly(90e-6), WetWith: rig.WetNothing, Held: rig.HeldOwnSpring, HeadTemperature: unit.Exactly(293.15)},
 		Pump:    rig.Pump{FreeFlow: unit.Exactly(15e-3 / 60), Blanked: unit.Exactly(75e3)},
 		Gauge: rig.Gauge{
 			Span: rig.Span{High: 100e3, Known: true}, Accuracy: unit.Exactly(1e-6), Resolution: 0.1, Response: unit.Exactly(0.05),

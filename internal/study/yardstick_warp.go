@@ -31,7 +31,7 @@ type featureFunc func(dst []float64, k int, x []float64) []float64
 // warpOrder is the order of the yardstick's coordinates, and how many at its
 // end follow those before.
 var warpOrder = []int{
-	atLag, atEdge, atSlip, atMix, atWall, atPressure, atRig, atGain, atBow, atZero,
+	atLag, atEdge, atLoad, atSlip, atMix, atWall, atPressure, atRig, atGain, atBow, atZero,
 	atTauVapour, atVapour, atInertia, atShut, atShare, atTau, atStart, atTotal,
 }
 

@@ -14,12 +14,12 @@ import (
 
 // practices prints how the readings of ports hold that do what real ports do, n
 // traces of each effect in each of three strengths.
-func practices(n int, seed uint64) {
+func practices(n int, like string, seed uint64) {
 	fmt.Printf("\nwhat real ports and rigs do beside (%d traces each, 2 to 2000 cm³/min, seed %d)\n", n, seed)
 	fmt.Println("| effect | strength | answered | interval holds | rightly warned | either | other warnings | kinds named, wrong |")
 	fmt.Println("| --- | --- | --- | --- | --- | --- | --- | --- |")
 	for _, p := range rig.PracticeTable() {
-		if strings.HasPrefix(p.Name, "gauge-") { // they are in every trace of the study
+		if strings.HasPrefix(p.Name, "gauge-") || !strings.Contains(p.Name, like) { // a gauge's own are in every trace of the study
 			continue
 		}
 		for _, x := range p.Strengths() {

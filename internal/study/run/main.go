@@ -35,7 +35,9 @@ func main() {
 	seed := flag.Uint64("seed", 2026, "seed of the draws")
 	pairs := flag.Int("yardstick", 200, "traces set beside the brute-force posterior; 0: none")
 	keep := flag.String("keep", "", "file that keeps the yardstick's answers, so that a stopped run goes on")
+	dry := flag.Bool("dry", false, "the yardstick takes a port that was said to be dry at its word")
 	each := flag.Int("practices", 300, "traces of each effect of real ports and rigs in each strength; 0: none")
+	like := flag.String("like", "", "only effects whose name holds this")
 	flag.Parse()
 	for i, r := range runs {
 		if *only >= 0 && i != *only {
@@ -54,19 +56,21 @@ func main() {
 		}
 	}
 	if *each > 0 {
-		practices(*each, *seed)
-		off(*each, *seed)
-		benches(*each, *seed)
+		practices(*each, *like, *seed)
+		if *like == "" {
+			off(*each, *seed)
+			benches(*each, *seed)
+		}
 	}
 	if *pairs > 0 {
-		besideYardstick(*pairs, *seed, *keep)
+		besideYardstick(*pairs, *seed, *keep, *dry)
 	}
 }
 
 // besideYardstick prints how the estimator's error and width compare, trace by
 // trace, with those of the brute-force posterior.
-func besideYardstick(n int, seed uint64, file string) {
-	c := study.Comparison{File: file, Progress: func(done, total int) {
+func besideYardstick(n int, seed uint64, file string, dry bool) {
+	c := study.Comparison{File: file, Options: study.BruteOptions{Dry: dry}, Progress: func(done, total int) {
 		fmt.Fprintf(os.Stderr, "yardstick %d of %d\n", done, total)
 	}}
 	all, err := c.Run(n, seed, func(tr *trace.Trace, g rig.Rig) (median, low, high float64, ok bool) {
@@ -79,9 +83,9 @@ func besideYardstick(n int, seed uint64, file string) {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 	}
-	fmt.Printf("\nbeside the yardstick (%d traces, seed %d)\n", n, seed)
-	fmt.Println("| leak, cm³/min | compared | median width ratio | median error ratio | estimator holds | yardstick holds | not converged |")
-	fmt.Println("| --- | --- | --- | --- | --- | --- | --- |")
+	fmt.Printf("\nbeside the yardstick (%d traces, seed %d, dry %v)\n", n, seed, dry)
+	fmt.Println("| leak, cm³/min | compared | median width ratio | its middle 80 % | median error ratio | estimator holds | yardstick holds | not converged |")
+	fmt.Println("| --- | --- | --- | --- | --- | --- | --- | --- |")
 	for i := range len(bins) + 1 {
 		var width, wrong []float64
 		held, bruteHeld, loose := 0, 0, 0
@@ -107,8 +111,27 @@ func besideYardstick(n int, seed uint64, file string) {
 		if i < len(bins) {
 			name = fmt.Sprintf("%g to %g", bins[i][0], bins[i][1])
 		}
-		fmt.Printf("| %s | %d | %.3f | %.3f | %d | %d | %d |\n", name, len(width), study.Middle(width), study.Middle(wrong), held, bruteHeld, loose)
+		fmt.Printf("| %s | %d | %.3f | %s | %.3f | %d | %d | %d |\n", name, len(width), study.Middle(width), middle80(width), study.Middle(wrong), held, bruteHeld, loose)
 	}
+	for _, p := range all {
+		switch {
+		case p.Err != nil:
+			fmt.Printf("  trace %d left out: %v\n", p.Index, p.Err)
+		case !p.OK:
+			fmt.Printf("  trace %d left out: the estimator refused\n", p.Index)
+		case !p.Brute.Converged:
+			fmt.Printf("  trace %d left out: chains did not agree (R-hat %.3f, %.0f draws)\n", p.Index, p.Brute.RHat, p.Brute.Effective)
+		}
+	}
+}
+
+// middle80 writes the range of the middle 80 % of x, which is sorted.
+func middle80(x []float64) string {
+	if len(x) < 10 {
+		return "–"
+	}
+	k := len(x) / 10
+	return fmt.Sprintf("%.2f to %.2f", x[k], x[len(x)-1-k])
 }
 
 func print(b [2]float64, t study.Tally) {
