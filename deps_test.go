@@ -45,6 +45,8 @@ var arrows = map[string]string{
 	"internal/practise":     pure,
 	"internal/store":        "head trace unit",
 	"internal/store/":       "head trace unit internal/store",
+	"internal/store/sqlite": "internal/store internal/store/sqlstore",
+	"internal/store/place":  "",
 	"internal/report":       pure,
 	"internal/web":          pure + " internal/session internal/report",
 	"internal/web/":         pure + " internal/session internal/report",
@@ -61,6 +63,8 @@ var thirdParty = map[string]string{
 	"gonum.org/v1/gonum":              "num internal/study",
 	"github.com/alecthomas/kong":      "cmd/seatproof",
 	"github.com/pelletier/go-toml/v2": "internal/rigfile",
+	"modernc.org/sqlite":              "internal/store/sqlite",
+	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 }
 
 // testOnly are modules that tests may import, wherever they are.

@@ -44,7 +44,7 @@ type Query struct {
 	Kind   Kind   // needed
 	JobID  string // of this job
 	NoJob  bool   // of no job: the tray
-	Find   string // words that the body holds, in any case
+	Find   string // words that the texts in the body hold, all of them, in any case
 	Binned bool   // those in the bin instead
 }
 
@@ -54,11 +54,13 @@ type Change struct {
 	Kind  Kind
 	ID    string
 	JobID string
+	From  string // the job it belonged to at the revision before; JobID where it did not move
 	Rev   int64
 }
 
 // Blob is what never changes: samples, a photo, a spoken note. Its identity is
-// the SHA-256 of its bytes, in hexadecimal.
+// the SHA-256 of its bytes, in hexadecimal. Where the same bytes came twice, name
+// and type are those they came with first.
 type Blob struct {
 	ID   string
 	Name string // as the person's file was called
@@ -82,6 +84,9 @@ var (
 	ErrFull     = errors.New("the disk is full")
 	ErrVersion  = errors.New("the database is of another version")
 	ErrDamaged  = errors.New("the database is damaged")
+	ErrForeign  = errors.New("the file is not a database of this program")
+	ErrClosed   = errors.New("the database is closed")
+	ErrInvalid  = errors.New("this can't be kept")
 )
 
 // Conflict says that a record changed since it was read.
@@ -93,35 +98,42 @@ func (c *Conflict) Error() string {
 
 // Store keeps records. Its methods are safe for concurrent use. What a method
 // has returned without an error is on the disk. A method that fails leaves the
-// records as they were.
+// records as they were. After Close all but Close return ErrClosed; where the
+// context has ended they return its error.
 type Store interface {
 	// Get returns the newest revision, also of a binned record; ErrNotFound.
 	Get(ctx context.Context, kind Kind, id string) (Record, error)
-	// List returns newest revisions, last changed first.
+	// List returns newest revisions, last changed first: by the order of changes,
+	// not by At.
 	List(ctx context.Context, q Query) ([]Record, error)
 	// Put adds a record (Rev 0; ErrExists) or a revision to one (Rev as read; a
-	// *Conflict where it is not the newest) and returns it with its new Rev. At and
-	// By are the caller's.
+	// *Conflict where it is not the newest; ErrNotFound where there is none) and
+	// returns it with its new Rev. At and By are the caller's. ErrInvalid: see Valid.
 	Put(ctx context.Context, r Record) (Record, error)
-	// PutAll puts several in one go: all or none.
+	// PutAll puts several in one go, in their order: all or none. The same record
+	// may come several times, one revision after the other.
 	PutAll(ctx context.Context, rs []Record) ([]Record, error)
 	// History returns all revisions, oldest first; ErrNotFound.
 	History(ctx context.Context, kind Kind, id string) ([]Record, error)
 
-	// AddBlob reads r to its end and keeps it; the same bytes are kept once.
+	// AddBlob reads r to its end and keeps it; the same bytes are kept once. An
+	// error of r leaves nothing and is returned.
 	AddBlob(ctx context.Context, name, mediaType string, r io.Reader) (Blob, error)
-	// OpenBlob returns a blob's bytes; the caller closes; ErrNotFound.
+	// OpenBlob returns a blob's bytes; the caller closes; ErrNotFound. Reading says
+	// ErrDamaged in place of the end where the bytes are not those that were kept.
 	OpenBlob(ctx context.Context, id string) (Blob, io.ReadCloser, error)
 
-	// PutResult keeps the newest result of a test for a version.
+	// PutResult keeps the newest result of a test for a version; ErrNotFound where
+	// there is no such test.
 	PutResult(ctx context.Context, r Result) error
 	// Results returns the results of all tests of a job ("": of the tray) for a
-	// version.
+	// version, binned tests too, by the tests' identities.
 	Results(ctx context.Context, jobID, version string) ([]Result, error)
 
 	// Since returns the changes after seq, oldest first, at most a thousand.
 	Since(ctx context.Context, seq int64) ([]Change, error)
 	// Check looks the whole store over; ErrDamaged with what is wrong.
 	Check(ctx context.Context) error
+	// Close waits for what is under way. A second Close does nothing.
 	Close() error
 }
