@@ -2,9 +2,9 @@
 // the bench, its ports and valves, the tests made of them, the work done, and
 // what all that comes to.
 //
-// Start with [Job], a head as it was booked in, and [Card], which says of every
+// Start with [Job], a head as it was booked in, and [CardOf], which says of every
 // port what holds, what leaks and what to do next. [Layout] makes a whole head
-// from a few figures. Everything a person did not say is a unit.Measured that is
+// from a few figures, [PlanOf] draws it in plan. Everything a person did not say is a unit.Measured that is
 // not Known; rules guess it, wide, and mark it. No I/O: times are handed in, in
 // milliseconds since 1970 UTC, and so are identities.
 package head
@@ -37,6 +37,9 @@ type Job struct {
 // number of cylinders of this head.
 type Engine struct {
 	Cylinders        int           `json:"cylinders"` // of this head
+	Numbers          []int         `json:"numbers"`   // of its cylinders as its maker counts, from the end at which he starts; none: 1, 2, 3 …
+	Form             Form          `json:"form"`
+	SameSide         bool          `json:"same_side"` // intake and exhaust ports open on one side of the head
 	Bore             unit.Measured `json:"bore"`      // m
 	Stroke           unit.Measured `json:"stroke"`    // m
 	Rod              unit.Measured `json:"rod"`       // m, length of the connecting rod
@@ -47,6 +50,17 @@ type Engine struct {
 	Idle             unit.Measured `json:"idle"`          // 1/s
 	TopSpeed         unit.Measured `json:"top_speed"`     // 1/s
 }
+
+// Form is how the cylinders of an engine stand. The zero value means not known.
+type Form string
+
+// The forms. A head of a vee or flat engine is one bank of it.
+const (
+	FormNotSaid Form = ""
+	FormInline  Form = "inline"
+	FormVee     Form = "vee"
+	FormFlat    Form = "flat"
+)
 
 // Lie is how the head lies before the person. Zero: nobody said, and the drawing
 // asks.
@@ -72,7 +86,7 @@ type Port struct {
 	ID        string        `json:"id"`        // within the job: "p1"
 	Cylinders []int         `json:"cylinders"` // as its maker counts; two for a siamesed port
 	Side      Side          `json:"side"`
-	Part      string        `json:"part"`   // "" or which of several on that side: "left", "right"
+	Part      string        `json:"part"`   // "" or which of several on that side: "left", "right"; see [Valve].Place
 	Valves    []string      `json:"valves"` // identities of the valves it feeds
 	Plugs     []string      `json:"plugs"`  // other openings that must be plugged: "injector hole"
 	Volume    unit.Measured `json:"volume"` // m³
@@ -83,7 +97,7 @@ type Valve struct {
 	ID        string        `json:"id"` // within the job: "v1"
 	Cylinder  int           `json:"cylinder"`
 	Side      Side          `json:"side"`
-	Place     string        `json:"place"`           // "" or which of several: "left", "middle", "right"
+	Place     string        `json:"place"`           // "" or which of several: "left", "middle", "right", as it is with the maker's first end at the left
 	Head      unit.Measured `json:"head_diameter"`   // m
 	Stem      unit.Measured `json:"stem_diameter"`   // m
 	Contact   unit.Measured `json:"contact_width"`   // m
@@ -126,6 +140,7 @@ type Conditions struct {
 	Placed  bool       `json:"placed"`  // the plate was put down again since the last test
 	Plugged Answer     `json:"plugged"` // other openings of the port
 	State   State      `json:"state"`
+	Masked  []string   `json:"masked"` // identities of the valves sealed off on purpose
 }
 
 // Guide says whether a valve's guide was open to the room.
@@ -229,6 +244,9 @@ type Check struct {
 	RigID string `json:"rig"`
 	At    int64  `json:"at"` // ms since 1970 UTC
 	By    string `json:"by"`
-	Kind  string `json:"kind"` // "blanked reading", "rig leak", "gauge", "volume"
+	Kind  string `json:"kind"` // one of [CheckKinds]
 	Words string `json:"words"`
 }
+
+// CheckKinds are the kinds of check that a person may enter by hand.
+var CheckKinds = []string{"blanked reading", "rig leak", "known leak", "gauge", "volume", "pump curve"}

@@ -52,7 +52,7 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 		sigma[i] = math.Sqrt2 * r.scatter.quantile((float64(i)+0.5)/k)
 	}
 	over, n := 0.0, 0.0
-	for i := 0; i < len(r.Draws); i += 1 + len(r.Draws)/250 { // draws are in no order that matters
+	for i := 0; i < len(r.Draws); i += everyDraw(r.Draws) {
 		n++
 		if q := r.Draws[i].Flow; q > 0 {
 			x := math.Log(q / limit)
@@ -63,6 +63,10 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 	}
 	return math.Min(1, over/n)
 }
+
+// everyDraw is the step in which a chance goes through draws: they are in no
+// order that matters, and 250 are enough.
+func everyDraw(draws []Draw) int { return 1 + len(draws)/250 }
 
 // finish sets what follows from the draws of a leak rate.
 func (rd *reader) finish() {

@@ -110,25 +110,6 @@ func TestEveryCodeHasWords(t *testing.T) {
 	}
 }
 
-// Every input of leak's budget has a step that shrinks it.
-func TestEveryInputHasAStep(t *testing.T) {
-	inputs := constants(t, "../../leak/known.go", func(name, _ string) bool { return strings.HasPrefix(name, "input") })
-	if len(inputs) < 8 {
-		t.Fatalf("%d inputs found in leak: the test looks in the wrong place", len(inputs))
-	}
-	for _, in := range inputs {
-		n, ok := steps[in]
-		if !ok || n.Step == "" || !strings.HasSuffix(n.Reason, ".") {
-			t.Errorf("input %q: no step and reason", in)
-		}
-	}
-	for in := range steps {
-		if !slices.Contains(inputs, in) {
-			t.Errorf("step for %q, which leak never names", in)
-		}
-	}
-}
-
 // A port that was never pulled down has these usual causes (common practice,
 // no source); the message names them all.
 func TestNoPullNamesTheCauses(t *testing.T) {
