@@ -248,7 +248,7 @@ func (r cardRow) next(j head.Job) cardNext {
 			}
 		}
 	case report.Lapsed:
-		n.Head, n.Words = upper(r.Name)+":", "test again, "+r.Lapsed+"."
+		n.Head, n.Words = upper(r.Name)+":", "test again, "+strings.TrimPrefix(r.Lapsed, "worked on since: ")+"."
 	case report.Refused, report.Unreadable:
 		n.Head, n.Words = upper(r.Name)+" was "+r.Word+".", r.Reason
 	default:
@@ -257,6 +257,9 @@ func (r cardRow) next(j head.Job) cardNext {
 			step = report.Next{Step: "mask one valve, then test again", Reason: "It leaks more than one valve may and less than all of them may: grease the seat of one all round, and what is left is the other's."}
 		}
 		n.Words, n.Reason = upper(step.Step)+".", step.Reason
+		if r.State == report.CantTellYet || r.State == report.NoVerdict {
+			n.Head, n.Words = upper(r.Name)+":", step.Step+"."
+		}
 	}
 	return n
 }

@@ -105,7 +105,7 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 		"head": map[string]any{"id": k.ID, "rev": k.Rev, "number": k.V.Number, "title": k.V.Title, "rig": k.V.RigID},
 		"port": showPort(port), "row": row, "question": question(row, len(port.Valves)), "tests": tests, "work": work, "pictures": pictures,
 		"next": next, "others": neighbours, "unit": c.Unit, "title_block": portBlock(c.TitleBlock, port),
-		"chart": chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Fit: []point{}, Low: []point{}, High: []point{}, Limits: []limitLine{}},
+		"chart":     chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Fit: []point{}, Low: []point{}, High: []point{}, Limits: []limitLine{}},
 		"intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
 	}
 	if o := row.outcome; o != nil {

@@ -85,7 +85,7 @@ var (
 		{Code: "single", Word: "one for each valve"},
 		{Code: "siamesed", Word: "neighbours share one"},
 	}
-	callWords = map[string]string{"pump": "pump on", "shut": "shut", "5": "five", "10": "ten", "15": "fifteen", "20": "twenty"}
+	callWords  = map[string]string{"pump": "pump on", "shut": "shut", "5": "five", "10": "ten", "15": "fifteen", "20": "twenty"}
 	checkWords = []word{
 		{Code: "blanked reading", Word: "blanked reading"}, {Code: "rig leak", Word: "rig leak"}, {Code: "gauge", Word: "gauge"}, {Code: "volume", Word: "volume"},
 	}
