@@ -85,6 +85,7 @@ const drawingCSS = `.d{font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-va
 .plan .cap{fill:var(--ink2)}
 .plan .verdict{font-size:26px;font-weight:700}
 .plan .figure{font-size:15px;font-weight:700}
+.plan .unit{font-weight:400;fill:var(--ink)}
 .plan .acc{fill:var(--red)}
 .plan .on{fill:var(--sheet)}
 .plan .plate{fill:var(--red)}

@@ -75,7 +75,7 @@ type geometry struct {
 // many there are: x, y, and the diameter guessed where none was given.
 var valvePlaces = map[int][][3]float64{
 	1: {{0, .235, .42}},
-	2: {{-.185, .205, .35}, {.185, .205, .35}},
+	2: {{-.195, .205, .35}, {.195, .205, .35}},
 	3: {{-.29, .115, .28}, {0, .27, .28}, {.29, .115, .28}},
 }
 
@@ -291,7 +291,7 @@ func (pl Plan) metal(d *strings.Builder, p placed, mini bool) {
 	}
 	fmt.Fprintf(d, `<rect class="hole" x="%s" y="%s" width="%s" height="%s"/>`, px(a), px(t+p.high*.18), px(z-a), px(p.high*.64))
 	if mark := pl.Job.Lie.Landmark; mark != "" && p.high*.6 > 7.5*float64(len(mark)) {
-		fmt.Fprintf(d, `<text class="cap" text-anchor="middle" transform="translate(%s %s) rotate(-90)">%s</text>`, px((a+z)/2+4.5), px(t+p.high/2), html.EscapeString(mark))
+		fmt.Fprintf(d, `<text class="cap" text-anchor="middle" transform="translate(%s %s) rotate(-90)">%s</text>`, px((a+z)/2+4.5), px(t+p.high*.655), html.EscapeString(mark))
 	}
 	for i := 0; i <= len(p.g.centres); i++ {
 		mm := p.g.margin + float64(i)*p.g.pitch
@@ -423,9 +423,9 @@ func (pl Plan) say(d *strings.Builder, m mouthAt, said PlanPort, x, y, down floa
 		}
 		text("name", PortShort(m.port), at)
 	case PlanFull:
-		lines := [3]float64{y - 74, y - 44, y - 20}
+		lines := [3]float64{y - 76, y - 46, y - 21}
 		if down > 0 {
-			lines = [3]float64{y + 27, y + 57, y + 82}
+			lines = [3]float64{y + 31, y + 61, y + 85}
 		}
 		text("cap name", sentence(PortName(m.port)), lines[0])
 		word := string(said.State)
@@ -439,8 +439,10 @@ func (pl Plan) say(d *strings.Builder, m mouthAt, said PlanPort, x, y, down floa
 		if said.State == Leaks {
 			class = "figure acc"
 		}
-		if said.Figure != "" {
-			text(class, said.Figure, lines[2])
+		if figure, unit, ok := strings.Cut(said.Figure, " cm³"); ok { // the figure counts, its unit is beside it
+			fmt.Fprintf(d, `<text class="%s" text-anchor="middle" x="%s" y="%s">%s<tspan class="unit"> cm³%s</tspan></text>`, class, px(x), px(lines[2]), html.EscapeString(figure), html.EscapeString(unit))
+		} else if said.Figure != "" {
+			text("figure unit", said.Figure, lines[2])
 		}
 	}
 }
@@ -454,7 +456,7 @@ func passage(p placed, m mouthAt) string {
 	}
 	first, last := m.valves[0], m.valves[len(m.valves)-1]
 	y0 := m.y
-	const in = .95
+	const in, inner = .95, .5
 	fmt.Fprintf(&b, "M%s %s", ex(m.x-m.half), ey(y0))
 	curve(m.x-m.half*1.05, y0*.8, first.x-first.r*in, y0*.62, first.x-first.r*in, first.y)
 	for i := 0; i+1 < len(m.valves); i++ {
@@ -463,9 +465,9 @@ func passage(p placed, m mouthAt) string {
 		if z.x-a.x > p.g.bore*.6 { // siamesed: the branches part near the mouth
 			mid, apex = m.x, y0*.86
 		}
-		fmt.Fprintf(&b, "L%s %s", ex(a.x+a.r*in), ey(a.y))
-		curve(a.x+a.r*in, y0*.6, mid-m.half*.06, y0*.72, mid, apex)
-		curve(mid+m.half*.06, y0*.72, z.x-z.r*in, y0*.6, z.x-z.r*in, z.y)
+		fmt.Fprintf(&b, "L%s %s", ex(a.x+a.r*inner), ey(a.y))
+		curve(a.x+a.r*inner, y0*.56, mid-m.half*.1, y0*.74, mid, apex)
+		curve(mid+m.half*.1, y0*.74, z.x-z.r*inner, y0*.56, z.x-z.r*inner, z.y)
 	}
 	fmt.Fprintf(&b, "L%s %s", ex(last.x+last.r*in), ey(last.y))
 	curve(last.x+last.r*in, y0*.62, m.x+m.half*1.05, y0*.8, m.x+m.half, y0)
@@ -476,10 +478,11 @@ func passage(p placed, m mouthAt) string {
 // centreLines draws the long dash and dot through the bores.
 func (pl Plan) centreLines(d *strings.Builder, p placed) {
 	past := 8 * p.scale
+	down := min(past, 13) // what is said at the mouths stands past it
 	fmt.Fprintf(d, `<path class="centre" d="M%s %sH%s`, px(p.left-past), px(p.y(0)), px(p.left+p.wide+past))
 	for i := range p.g.centres {
 		x := p.x(p.g.centres[i])
-		fmt.Fprintf(d, `M%s %sV%s`, px(x), px(p.top-past), px(p.top+p.high+past))
+		fmt.Fprintf(d, `M%s %sV%s`, px(x), px(p.top-down), px(p.top+p.high+down))
 		if len(p.g.mouths) > 0 && len(pl.Job.Valves) >= 4*len(p.g.centres) {
 			r := .07 * p.g.bore * p.scale
 			fmt.Fprintf(d, `"/><circle class="hole" cx="%s" cy="%s" r="%s"/><path class="centre" d="`, px(x), px(p.y(0)), px(r))

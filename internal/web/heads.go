@@ -71,7 +71,7 @@ type headShown struct {
 func showPort(p head.Port) portShown {
 	return portShown{
 		p.ID, report.PortName(p), report.PortShort(p), p.Cylinders, p.Side, p.Part,
-		slices.Concat([]string{}, p.Valves), slices.Concat([]string{}, p.Plugs), show(p.Volume, unit.VolumeDim, "cm³"),
+		append([]string{}, p.Valves...), append([]string{}, p.Plugs...), show(p.Volume, unit.VolumeDim, "cm³"),
 	}
 }
 
