@@ -190,7 +190,7 @@ func (p placed) down(s head.Side) float64 {
 // screen and come from [HatchDefs], which the page holds once.
 func (pl Plan) SVG() string {
 	g := planGeometry(pl.Job)
-	w := math.Max(pl.Width, 120)
+	w := math.Max(pl.Width, 60)
 	mini := pl.Words == PlanNone
 	edge := 28.0
 	if mini || w < 420 {
@@ -290,7 +290,7 @@ func (pl Plan) metal(d *strings.Builder, p placed, mini bool) {
 		a, z = z, a
 	}
 	fmt.Fprintf(d, `<rect class="hole" x="%s" y="%s" width="%s" height="%s"/>`, px(a), px(t+p.high*.18), px(z-a), px(p.high*.64))
-	if mark := pl.Job.Lie.Landmark; mark != "" && p.high*.6 > 7.5*float64(len(mark)) {
+	if mark := pl.Job.Lie.Landmark; mark != "" && p.high*.6 > 9*float64(len(mark)) && z-a > 16 {
 		fmt.Fprintf(d, `<text class="cap" text-anchor="middle" transform="translate(%s %s) rotate(-90)">%s</text>`, px((a+z)/2+4.5), px(t+p.high*.655), html.EscapeString(mark))
 	}
 	for i := 0; i <= len(p.g.centres); i++ {
@@ -524,7 +524,7 @@ func PortShort(p head.Port) string {
 // many px wide.
 func (pl Plan) ScaleBar() float64 {
 	g := planGeometry(pl.Job)
-	w := math.Max(pl.Width, 120)
+	w := math.Max(pl.Width, 60)
 	edge := 28.0
 	if w < 420 {
 		edge = 12

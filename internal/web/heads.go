@@ -150,7 +150,7 @@ func (s *Server) drawLayout(w http.ResponseWriter, r *http.Request) error {
 }
 
 func width(r *http.Request, usual float64) float64 {
-	if n, err := strconv.ParseFloat(r.URL.Query().Get("width"), 64); err == nil && n >= 120 && n <= 4000 {
+	if n, err := strconv.ParseFloat(r.URL.Query().Get("width"), 64); err == nil && n >= 60 && n <= 4000 {
 		return n
 	}
 	return usual

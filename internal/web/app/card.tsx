@@ -44,8 +44,8 @@ export function Card({ id }: { id: string }) {
             <ol>
               {card.next.slice(0, 8).map((n, i) => (
                 <li class={i === 0 ? 'first' : ''}>
-                  <b><Say>{n.head}</Say></b> <Say>{n.words}</Say>
-                  {i === 0 ? <a class="button red" href={`#/heads/${id}/count/${n.port}`} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a> : <> <a class="quiet" href={`#/heads/${id}/ports/${n.port}`}>Open its sheet</a></>}
+                  <b>{i ? <a href={`#/heads/${id}/ports/${n.port}`}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
+                  {i === 0 ? <a class="button red" href={`#/heads/${id}/count/${n.port}`} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a> : null}
                 </li>
               ))}
               {!card.next.length && <li class="none">Nothing: every port holds.</li>}
@@ -60,6 +60,13 @@ export function Card({ id }: { id: string }) {
   )
 }
 
+/** Cyl in a table, where there is little room; in full for a voice and on a phone. */
+function Named({ name }: { name: string }) {
+  const m = name.match(/^cylinders? (.*?) (intake|exhaust)(.*)$/)
+  if (!m) return <Say>{name}</Say>
+  return <><span class="short" aria-hidden="true"><b>Cyl {m[1]}</b> {m[2]}{m[3]}</span><span class="full">{name[0].toUpperCase() + name.slice(1)}</span></>
+}
+
 export function PortTable({ card, id }: { card: CardData; id: string }) {
   return (
     <div class="ports">
@@ -68,7 +75,7 @@ export function PortTable({ card, id }: { card: CardData; id: string }) {
         <tbody>
           {card.rows.map(r => (
             <tr>
-              <th scope="row" class="port"><a href={`#/heads/${id}/ports/${r.port}`}><Say>{r.name[0].toUpperCase() + r.name.slice(1)}</Say></a></th>
+              <th scope="row" class="port"><a href={`#/heads/${id}/ports/${r.port}`}><Named name={r.name} /></a></th>
               <td class="verdict"><Swatch state={r.state} /><StateWord state={r.state} word={r.word} /></td>
               {r.why && r.state !== 'lapsed' ? <td class="why" colSpan={3}><Say>{r.why}</Say></td> : <>
                 <td class={'r fig ' + (r.state === 'leaks' ? 'leaks' : '')}>{r.leak ? r.state === 'lapsed' ? <s>{r.leak}</s> : r.leak : <i class="no-value">–</i>}</td>

@@ -111,7 +111,7 @@ export function Count({ id, port }: { id: string; port: string }) {
         <header class="who"><h2>{name}</h2>{mini}</header>
         {step.value === 'ready' && (
           <section class="ready">
-            {!settings.value!.sound && <Choice label="How should the count be called?" words={[{ code: 'voice', word: hasVoice() ? 'aloud' : 'aloud (this system has no voice: beeps)' }, { code: 'beeps', word: 'by beeps' }, { code: 'none', word: 'on the screen only' }]} value="" onValue={sound => choose({ sound })} />}
+            {!settings.value!.sound && <Choice label="How should the count be called?" words={[{ code: 'voice', word: hasVoice() ? 'aloud' : 'aloud, or by beeps: this system has no voice' }, { code: 'beeps', word: 'by beeps' }, { code: 'none', word: 'on the screen only' }]} value="" onValue={sound => choose({ sound })} />}
             <ol class="steps">
               <li>Plate on the port’s mouth, never on the chamber. Valve of the rig open.{p && p.plugs.length > 0 && <b> Plug the {p.plugs.join(', the ')}.</b>}</li>
               <li>Press the key. Pump on at the first call; at <b>shut</b>, close the rig’s valve and look at the needle.</li>

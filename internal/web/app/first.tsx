@@ -1,4 +1,4 @@
-import { home, Sheet } from './kit'
+import { home, Say, Sheet } from './kit'
 import { words } from './api'
 
 /** Pictures for the first time: which side, what a blank is. */
@@ -37,7 +37,7 @@ export function First() {
       </div>
       <section class="narrow wide2">
         <h2>Before you work on it</h2>
-        {words.value!.cautions.map(c => <p class="cap">{c}</p>)}
+        {words.value!.cautions.map(c => <p class="cap"><Say>{c}</Say></p>)}
         <div class="row"><a class="button red" href="#/new">Book in a head</a><a class="button" href="#/rigs/new">Describe the rig</a></div>
       </section>
     </Sheet>

@@ -75,7 +75,7 @@ export function Field(p: {
         <input ref={ref} id={id} class={p.big ? 'big' : ''} type={(p.type ?? 'text') as any} inputMode={p.mode as any} value={p.value} autocomplete="off" list={p.list && id + '-l'}
           placeholder={p.guess} aria-invalid={fault ? 'true' : undefined} aria-describedby={fault || p.hint ? id + '-d' : undefined}
           onInput={e => p.onValue((e.target as HTMLInputElement).value)} />
-        {p.unit && <span class="unit"><Say>{p.unit}</Say></span>}
+        {p.unit && <span class="unit"><span><Say>{p.unit}</Say></span></span>}
       </div>
       {p.list && <datalist id={id + '-l'}>{p.list.map(l => <option value={l} />)}</datalist>}
       {fault ? <p class="fault" id={id + '-d'}><b><Say>{fault.what}</Say></b> <Say>{fault.maybe}</Say></p> : p.hint && <p class="hint" id={id + '-d'}>{p.hint}</p>}
