@@ -98,7 +98,7 @@ type slip struct {
 
 var (
 	lengthSlips = []slip{{25.4, "in"}, {10, ""}, {0.1, ""}}
-	angleSlips  = []slip{{math.Pi / 180, "°"}, {180 / math.Pi, ""}}
+	angleSlips  = []slip{{math.Pi / 180, ""}, {180 / math.Pi, ""}} // degrees taken for radians
 	plainSlips  = []slip{{10, ""}, {0.1, ""}}
 	volumeSlips = []slip{{16.387064, "in³"}, {10, ""}, {0.1, ""}, {1e-3, ""}, {1e3, ""}}
 )
@@ -109,7 +109,7 @@ func (f *Faults) figure(field string, m unit.Measured, u usual) {
 	if !m.Known {
 		return
 	}
-	shown := func(si float64) string { return fig(si/u.size) + " " + u.unit }
+	shown := u.shown
 	switch v := m.Value; {
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		f.add(field, "the %s is not a number: give it in %s, or leave it out", u.name, u.unit)
@@ -124,6 +124,14 @@ func (f *Faults) figure(field string, m unit.Measured, u usual) {
 	}
 }
 
+// shown writes a figure in the unit that the fault speaks in.
+func (u usual) shown(si float64) string {
+	if strings.HasPrefix(u.unit, "°") {
+		return fig(si/u.size) + u.unit
+	}
+	return fig(si/u.size) + " " + u.unit
+}
+
 // maybe says what an unusual figure may have been.
 func (u usual) maybe(v float64) string {
 	var out []string
@@ -132,7 +140,7 @@ func (u usual) maybe(v float64) string {
 		if x < u.low || x > u.high {
 			continue
 		}
-		words := fig(x/u.size) + " " + u.unit
+		words := u.shown(x)
 		if s.said != "" {
 			words = fig(v/u.size) + " " + s.said + ", which is " + words
 		}

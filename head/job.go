@@ -46,9 +46,9 @@ type Engine struct {
 	Chamber          unit.Measured `json:"chamber"`   // m³
 	CompressionRatio unit.Measured `json:"compression_ratio"`
 	IntakeCloses     unit.Measured `json:"intake_closes"` // rad after bottom dead centre
-	Cranking         unit.Measured `json:"cranking"`      // 1/s
-	Idle             unit.Measured `json:"idle"`          // 1/s
-	TopSpeed         unit.Measured `json:"top_speed"`     // 1/s
+	Cranking         unit.Measured `json:"cranking"`      // rad/s, of the crankshaft
+	Idle             unit.Measured `json:"idle"`          // rad/s, of the crankshaft
+	TopSpeed         unit.Measured `json:"top_speed"`     // rad/s, of the crankshaft
 }
 
 // Form is how the cylinders of an engine stand. The zero value means not known.

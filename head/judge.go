@@ -9,7 +9,6 @@ import (
 
 	"seatproof/leak"
 	"seatproof/limit"
-	"seatproof/rig"
 	"seatproof/unit"
 )
 
@@ -34,10 +33,10 @@ type judged struct {
 	verdict  limit.Verdict
 }
 
-// groupsOf sorts the tests of an era into groups of like tests, reads each
-// together and judges it; those that speak first: with an answer, fit for the
-// sign-off, dry, then the latest.
-func (j *Job) groupsOf(p *Port, e *era, number map[string]int, s *leak.Scatter) []group {
+// groupsOf sorts the tests of an era into groups of like tests, those that speak
+// first: with an answer, fit for the sign-off, dry, then the latest. None is read
+// yet.
+func groupsOf(p *Port, e *era) []group {
 	var out []group
 	for _, t := range e.tests {
 		k := likeOf(&t.Conditions)
@@ -57,20 +56,9 @@ func (j *Job) groupsOf(p *Port, e *era, number map[string]int, s *leak.Scatter) 
 		}
 	}
 	for i := range out {
-		g := &out[i]
-		var tests []leak.Test
-		for _, t := range g.tests {
-			if t.Reading != nil {
-				tests = append(tests, leak.Test{Name: "test " + strconv.Itoa(number[t.ID]), Reading: t.Reading})
-			}
-		}
-		if len(tests) > 0 {
-			g.reading = leak.Together(tests, s)
-		}
-		if !g.answers() {
+		if g := &out[i]; !g.answers() {
 			g.offs = []string{"no test that carries an answer"}
 		}
-		j.judge(p, g)
 	}
 	slices.SortStableFunc(out, func(a, b group) int {
 		return cmp.Or(cmp.Compare(b.worth(), a.worth()), cmp.Compare(b.last, a.last))
@@ -78,7 +66,25 @@ func (j *Job) groupsOf(p *Port, e *era, number map[string]int, s *leak.Scatter) 
 	return out
 }
 
-func (g *group) answers() bool { return g.reading != nil && g.reading.Refusal == nil }
+// answers says whether one of the tests carries an answer.
+func (g *group) answers() bool { return slices.ContainsFunc(g.tests, (*Tested).answers) }
+
+// read reads the tests of a group together and judges them, once.
+func (j *Job) read(p *Port, g *group, number map[string]int, s *leak.Scatter) {
+	if g == nil || g.open != nil {
+		return
+	}
+	var tests []leak.Test
+	for _, t := range g.tests {
+		if t.Reading != nil {
+			tests = append(tests, leak.Test{Name: "test " + strconv.Itoa(number[t.ID]), Reading: t.Reading})
+		}
+	}
+	if len(tests) > 0 {
+		g.reading = leak.Together(tests, s)
+	}
+	j.judge(p, g)
+}
 
 // worth orders groups by how much their verdict is worth.
 func (g *group) worth() int {
@@ -104,6 +110,7 @@ func (j *Job) judge(p *Port, g *group) {
 		room, temp = g.reading.Room, g.reading.RoomTemp
 	}
 	masked := strings.Fields(g.like.masked)
+	g.open = []string{}
 	for _, id := range p.Valves {
 		if !slices.Contains(masked, id) {
 			g.open = append(g.open, id)
@@ -254,6 +261,3 @@ func valveStandings(p *Port, speaks *group, masked []*group) (at map[string]Stan
 	}
 	return at, len(left) > 1
 }
-
-// dry says whether nothing wet was said of a group.
-func (g *group) dry() bool { return g.like.wet == rig.WetNothing }

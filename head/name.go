@@ -24,6 +24,15 @@ func (j *Job) PortName(id string) string {
 	return name
 }
 
+// shortName names a port in a narrow place: "3 intake", "2 and 3 exhaust, left".
+func (j *Job) shortName(p *Port) string {
+	name := list(p.Cylinders) + " " + string(p.Side)
+	if p.Part != "" {
+		name += ", " + j.lying(p.Part)
+	}
+	return name
+}
+
 // ValveName names a valve in words as it lies: "cylinder 3 intake valve,
 // left".
 func (j *Job) ValveName(id string) string {

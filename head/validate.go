@@ -13,6 +13,7 @@ const (
 	millimetre    = 1e-3
 	cm3           = 1e-6
 	degree        = math.Pi / 180
+	perMinute     = 2 * math.Pi / 60 // rad/s of 1 r/min
 )
 
 // What figures of an engine usually are; common practice, no source.
@@ -23,9 +24,9 @@ var (
 	usualChamber  = usual{"chamber volume", "cm³", cm3, 3e-6, 400e-6, volumeSlips}
 	usualRatio    = usual{"compression ratio", ": 1", 1, 5, 25, plainSlips}
 	usualCloses   = usual{"intake closing", "° after bottom", degree, 20 * degree, 100 * degree, angleSlips}
-	usualCranking = usual{"cranking speed", "r/min", 1.0 / 60, 80.0 / 60, 800.0 / 60, plainSlips}
-	usualIdle     = usual{"idle speed", "r/min", 1.0 / 60, 300.0 / 60, 2500.0 / 60, plainSlips}
-	usualTop      = usual{"top speed", "r/min", 1.0 / 60, 1500.0 / 60, 20000.0 / 60, plainSlips}
+	usualCranking = usual{"cranking speed", "r/min", perMinute, 80 * perMinute, 800 * perMinute, plainSlips}
+	usualIdle     = usual{"idle speed", "r/min", perMinute, 300 * perMinute, 2500 * perMinute, plainSlips}
+	usualTop      = usual{"top speed", "r/min", perMinute, 1500 * perMinute, 20000 * perMinute, plainSlips}
 	usualVolume   = usual{"port volume", "cm³", cm3, 5e-6, 1500e-6, volumeSlips}
 	usualHead     = usual{"valve head", "mm", millimetre, 14e-3, 90e-3, lengthSlips}
 	usualStem     = usual{"valve stem", "mm", millimetre, 3.5e-3, 16e-3, lengthSlips}
@@ -102,7 +103,7 @@ func (e *Engine) Validate() Faults {
 // clashes finds figures that are well each by itself and not together.
 func (e *Engine) clashes(f *Faults) {
 	if r := e.CompressionRatio; r.Known && r.Value <= 1 {
-		f.add("compression_ratio", "a compression ratio of %s is none: it is above 1, as 9.5", fig(r.Value))
+		replace(f, "compression_ratio", Fault{"compression_ratio", "a compression ratio of " + fig(r.Value) + " is none: it is above 1, as 9.5", usualRatio.maybe(r.Value), false})
 	}
 	if e.Rod.Known && e.Stroke.Known && e.Rod.Value <= 0.5*e.Stroke.Value {
 		f.add("rod", "a rod of %s does not reach round a stroke of %s: measure it from eye to eye", mm(e.Rod.Value), mm(e.Stroke.Value))
@@ -113,7 +114,7 @@ func (e *Engine) clashes(f *Faults) {
 		}
 	}
 	if e.Idle.Known && e.TopSpeed.Known && e.Idle.Value >= e.TopSpeed.Value {
-		f.add("idle", "an idle speed of %s r/min is not below the top speed, %s r/min: check both", fig(e.Idle.Value*60), fig(e.TopSpeed.Value*60))
+		f.add("idle", "an idle speed of %s r/min is not below the top speed, %s r/min: check both", fig(e.Idle.Value/perMinute), fig(e.TopSpeed.Value/perMinute))
 	}
 	if b, s, c, r := e.Bore, e.Stroke, e.Chamber, e.CompressionRatio; b.Known && s.Known && c.Known && r.Known && r.Value > 1 {
 		swept := math.Pi / 4 * b.Value * b.Value * s.Value

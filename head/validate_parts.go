@@ -175,9 +175,12 @@ func (j *Job) fitFaults(f *Faults) {
 	}
 	if over > 0 && over == given {
 		v := &j.Valves[largest]
-		maybe := usualBore.maybe(b.Value)
+		guess := v.Head.Value / j.usualShare(v)
+		u := usualBore
+		u.low, u.high = 0.75*guess, 1.25*guess
+		maybe := u.maybe(b.Value)
 		if maybe == "" {
-			maybe = "about " + fig(math.Round(v.Head.Value/j.usualShare(v)*1e3)) + " mm"
+			maybe = "about " + fig(math.Round(guess*1e3)) + " mm"
 		}
 		replace(f, "engine.bore", Fault{"engine.bore", "a " + mm(v.Head.Value) + " valve does not fit a " + mm(b.Value) + " bore: check both", maybe, false})
 		return
@@ -236,6 +239,11 @@ func (j *Job) headMaybe(v *Valve) string {
 
 // replace puts a fault in the place of those at its field.
 func replace(f *Faults, field string, with Fault) {
-	*f = slices.DeleteFunc(*f, func(x Fault) bool { return x.Field == field })
-	*f = append(*f, with)
+	at := slices.IndexFunc(*f, func(x Fault) bool { return x.Field == field })
+	if at < 0 {
+		*f = append(*f, with)
+		return
+	}
+	rest := slices.DeleteFunc(slices.Clone((*f)[at:]), func(x Fault) bool { return x.Field == field })
+	*f = append(append((*f)[:at:at], with), rest...)
 }

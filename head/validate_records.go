@@ -57,9 +57,9 @@ func (w *Work) Validate() Faults {
 	return f
 }
 
-// WorkFaults returns what is wrong in an entry of work or a test's conditions
-// that names valves the head does not have.
-func (j *Job) WorkFaults(field string, valves []string) Faults {
+// UnknownValves returns a fault for each valve named in a field, of work or of
+// masks, that the head does not have.
+func (j *Job) UnknownValves(field string, valves []string) Faults {
 	var f Faults
 	for i, id := range valves {
 		if j.valve(id) == nil {
