@@ -43,6 +43,7 @@ var dialect = sqlstore.Dialect{
 // Store is a store.Store on a file.
 type Store struct {
 	*sqlstore.Store
+	db    *sql.DB // for tests
 	close func() error
 }
 
@@ -77,22 +78,22 @@ func open(ctx context.Context, path string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, written(err)
 	}
-	s, err := openLocked(ctx, path, o)
+	s, db, err := openLocked(ctx, path, o)
 	if err != nil {
 		return nil, errors.Join(err, l.release())
 	}
-	return &Store{s, sync.OnceValue(func() error { return errors.Join(s.Close(), l.release()) })}, nil
+	return &Store{s, db, sync.OnceValue(func() error { return errors.Join(s.Close(), l.release()) })}, nil
 }
 
-func openLocked(ctx context.Context, path string, o Options) (*sqlstore.Store, error) {
+func openLocked(ctx context.Context, path string, o Options) (*sqlstore.Store, *sql.DB, error) {
 	fresh, err := look(path)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	version := int64(0)
 	if !fresh {
 		if version, err = peek(ctx, path); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
 	q := url.Values{"_pragma": {"busy_timeout(5000)", "foreign_keys(1)", "journal_mode(WAL)", "synchronous(FULL)"}, "_txlock": {"immediate"}}
@@ -101,7 +102,7 @@ func openLocked(ctx context.Context, path string, o Options) (*sqlstore.Store, e
 	}
 	db, err := sql.Open("sqlite", address(path, q))
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	db.SetMaxOpenConns(1 + readers)
 	db.SetMaxIdleConns(1 + readers) // opening one again would read the schema again
@@ -121,9 +122,9 @@ func openLocked(ctx context.Context, path string, o Options) (*sqlstore.Store, e
 		if fresh {
 			err = errors.Join(err, remove(path))
 		}
-		return nil, wrap(err)
+		return nil, nil, wrap(err)
 	}
-	return s, nil
+	return s, db, nil
 }
 
 // Close closes the file and lets others have it.
