@@ -93,6 +93,8 @@ const drawingCSS = `.d{font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-va
 .plan .hole{fill:var(--paper);stroke:var(--ink);stroke-width:1}
 .plan .bore{fill:var(--sheet);stroke:var(--ink);stroke-width:2.2}
 .plan .passage{stroke:var(--ink);stroke-width:1.2;stroke-dasharray:6 3.5}
+.plan .crotch{fill:none;stroke:var(--ink);stroke-width:1.2;stroke-dasharray:6 3.5}
+.plan .crotch.leaks{stroke:var(--red)}
 .plan .valve{fill:var(--sheet);stroke:var(--ink);stroke-width:2.2}
 .plan .seat{stroke:var(--ink);stroke-width:1}
 .plan .passage.leaks,.plan .valve.leaks,.plan .seat.leaks,.plan .mouth.leaks{stroke:var(--red)}

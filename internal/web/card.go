@@ -1,10 +1,12 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"seatproof/head"
 	"seatproof/internal/report"
@@ -35,16 +37,26 @@ type cardRow struct {
 	Why    string       `json:"why"`
 	Reason string       `json:"reason"`
 
-	outcome *judged
+	SignOff bool              `json:"sign_off"` // the verdict counts for the sign-off
+	Off     []string          `json:"off"`      // why not
+	Odd     string            `json:"odd"`
+	Rank    string            `json:"rank"`
+	Aside   map[string]string `json:"aside"` // tests it does not stand on, and why
+
+	outcome *report.Outcome
 	tests   []kept[test] // those that count, oldest first
+	card    *head.PortCard
+	limits  [2]float64 // m³/s: of one valve, of all
 }
 
 type cardNext struct {
-	Port   string `json:"port"`
-	Head   string `json:"head"`
-	Words  string `json:"words"`
-	Reason string `json:"reason"`
-	Do     string `json:"do"`
+	Kind   head.TodoKind `json:"kind"`
+	Valves []string      `json:"valves"` // to mask
+	Port   string        `json:"port"`
+	Head   string        `json:"head"`
+	Words  string        `json:"words"`
+	Reason string        `json:"reason"`
+	Do     string        `json:"do"`
 }
 
 type card struct {
@@ -57,9 +69,13 @@ type card struct {
 	Lie        string             `json:"lie"`
 	TitleBlock []report.DetailRow `json:"title_block"`
 	Rev        int64              `json:"rev"`
+	Checked    bool               `json:"checked"` // the rig was checked today
+
+	guessedVolumes bool
 }
 
-// card says of every port what holds, what leaks and what to do next.
+// card says of every port what holds, what leaks and what to do next: what
+// package head makes of the records, in the words of a sheet.
 func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	tests, err := list[test](ctx, s.Keeper, Query{Kind: kindTest, JobID: k.ID})
 	if err != nil {
@@ -69,85 +85,147 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	if err != nil {
 		return card{}, err
 	}
+	checks, err := s.checks(ctx)
+	if err != nil {
+		return card{}, err
+	}
 	b, err := s.bench(ctx, k.V)
 	if err != nil {
 		return card{}, err
 	}
-	slices.SortStableFunc(tests, func(a, b kept[test]) int { return int(min(1, max(-1, a.V.At-b.V.At))) })
-	if _, err := s.readAll(ctx, b, tests); err != nil { // on all cores; rows then find them kept
+	slices.SortStableFunc(tests, func(a, b kept[test]) int { return cmp.Compare(a.V.At, b.V.At) })
+	read, err := s.readAll(ctx, b, tests)
+	if err != nil {
 		return card{}, err
 	}
-	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev}
-	for _, p := range k.V.Ports {
-		row, err := s.row(ctx, b, p, tests, work)
-		if err != nil {
-			return card{}, err
+	records := head.Records{Job: k.V, Today: today(s.Now())}
+	for i, t := range tests {
+		records.Tests = append(records.Tests, head.Tested{Test: t.V.Test, Reading: read[i].Reading})
+	}
+	for _, w := range work {
+		records.Work = append(records.Work, w.V)
+	}
+	for _, x := range checks {
+		records.Checks = append(records.Checks, x.V)
+	}
+	made := head.CardOf(records)
+	volumes := false
+	for _, t := range tests {
+		if r, f := s.ReadRig(b.rigs[t.V.RigID]); len(f) == 0 && !r.Port.Volume.Known {
+			volumes = true
+			break
 		}
-		c.Rows = append(c.Rows, row)
+	}
+	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked, guessedVolumes: volumes}
+	for i := range made.Ports {
+		c.Rows = append(c.Rows, row(b, &made.Ports[i], tests, read))
 	}
 	c.count()
-	c.say(k.V, tests)
+	c.say(k.V, tests, made)
 	c.TitleBlock = s.titleBlock(ctx, k, b)
 	return c, nil
 }
 
-// row judges one port by the tests that count: those since the last work on its
-// valves, made like the newest of them.
-func (s *Server) row(ctx context.Context, b bench, p head.Port, tests []kept[test], work []kept[head.Work]) (cardRow, error) {
-	row := cardRow{Port: p.ID, Name: report.PortName(p), Short: report.PortShort(p), State: report.NotTested, Of: "this trace"}
-	var mine []kept[test]
-	for _, t := range tests {
-		if t.V.PortID == p.ID {
-			mine = append(mine, t)
+// today is when the day began where the program runs.
+func today(now time.Time) int64 {
+	y, m, d := now.Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, now.Location()).UnixMilli()
+}
+
+// row puts what a port comes to into the words and figures of a table.
+func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) cardRow {
+	r := cardRow{
+		Port: p.ID, Name: p.Name, Short: shortName(p.Name), State: report.State(p.Standing.Words()), Word: p.Standing.Words(), Of: "this trace", Tests: len(p.Counted),
+		SignOff: p.SignOff, Off: append([]string{}, p.Off...), Aside: map[string]string{}, card: p, limits: [2]float64{p.OneLimit, p.AllLimit},
+	}
+	for _, a := range p.Aside {
+		r.Aside[a.Test] = strings.Join(a.Why, ", ")
+	}
+	if p.OneLimit > 0 {
+		r.Limit = report.Figure(p.OneLimit*6e7, 2)
+	}
+	if p.OverOne != nil {
+		r.Chance = report.Chance(*p.OverOne)
+	}
+	if p.Odd != nil {
+		r.Odd = fmt.Sprintf("passes %s times as much as the middle one of %d like ports", report.Figure(p.Leak.Median/p.Odd.Usual, 2), p.Odd.Sisters)
+	}
+	if p.Rank > 0 {
+		r.Rank = fmt.Sprintf("%d of %d like ports, 1 leaks most", p.Rank, p.Ranked)
+	}
+	ids := p.Counted
+	if o := p.Old; o != nil && len(ids) == 0 {
+		r.Lapsed = "worked on since"
+		if o.Why != "" {
+			r.Lapsed += ": " + o.Why
+		}
+		if o.WorkAt > 0 {
+			r.Lapsed += ", " + day(o.WorkAt)
+		}
+		r.Leak, r.Again = estimate(o.Leak), span(o.Again)
+	}
+	if len(ids) == 0 { // refused ones show why
+		for _, a := range p.Aside {
+			if !a.Lapsed {
+				ids = append(ids, a.Test)
+			}
 		}
 	}
-	var last *head.Work
-	for _, w := range work {
-		touches := len(w.V.Valves) == 0 || slices.ContainsFunc(w.V.Valves, func(v string) bool { return slices.Contains(p.Valves, v) })
-		if touches && (last == nil || w.V.At > last.At) {
-			last = &w.V
+	o := &report.Outcome{Port: p.Name, Reading: p.Reading}
+	for i, t := range tests {
+		if !slices.Contains(ids, t.ID) {
+			continue
 		}
+		r.tests = append(r.tests, t)
+		o.Each = append(o.Each, read[i])
 	}
-	since := slices.DeleteFunc(slices.Clone(mine), func(t kept[test]) bool { return last != nil && t.V.At <= last.At })
-	row.Tests = len(since)
-	if l, err := limitsOf(b.job, p, 101325, 293.15); err == nil && l.one > 0 {
-		row.Limit = report.Figure(l.one*6e7, 2)
+	if len(o.Each) == 0 {
+		return r
 	}
-	lapsed := len(since) == 0 && len(mine) > 0
-	if lapsed {
-		since = mine
+	o.Middle = len(o.Each) - 1
+	if p.Reading != nil && p.Reading.Repeats != nil && p.Reading.Repeats.Middle < len(o.Each) {
+		o.Middle = p.Reading.Repeats.Middle
 	}
-	if len(since) > 0 {
-		newest := since[len(since)-1]
-		since = slices.DeleteFunc(since, func(t kept[test]) bool { return !like(t.V.Conditions, newest.V.Conditions) })
-		all, err := s.readAll(ctx, b, since)
-		if err != nil {
-			return row, err
-		}
-		o, err := together(b.job, p, all)
-		if err != nil {
-			return row, err
-		}
-		row.outcome, row.tests = o, since
-		row.State = o.State()
-		row.Leak, row.Again, row.This, row.Of = o.LeakCell(b.style), o.AgainCell(b.style), o.ThisCell(b.style), o.Of()
-		if o.Limit != nil {
-			row.Limit = o.LimitCell(b.style)
-		}
-		if o.Over != nil {
-			row.Chance = report.Chance(*o.Over)
-		}
-		if !o.Answered() {
-			m := o.Why(b.style)
-			row.Why, row.Reason = m.What, m.Do
-		}
+	m := o.Each[o.Middle]
+	o.Err, o.Held, o.Faults, o.Sketch, o.Room, o.Volume, o.RigLeak = m.Err, m.Held, m.Faults, m.Sketch, m.Room, m.Volume, m.RigLeak
+	if o.Reading == nil {
+		o.Reading = m.Reading
 	}
-	if lapsed {
-		row.State = report.Lapsed
-		row.Lapsed = "worked on since: " + wordOf(workWords, last.Kind) + ", " + day(last.At)
+	if len(o.Each) == 1 {
+		o.Each = nil
 	}
-	row.Word = wordOf(stateWords, row.State)
-	return row, nil
+	if p.OneLimit > 0 {
+		o.Limit = &report.Limit{Flow: p.OneLimit, Workmanship: !b.job.Limit.Flow.Known}
+	}
+	o.Over, o.Verdict = p.OverOne, p.Verdict
+	r.outcome = o
+	if p.Standing != head.Lapsed {
+		r.Leak, r.Again, r.This, r.Of = o.LeakCell(b.style), o.AgainCell(b.style), o.ThisCell(b.style), o.Of()
+	}
+	if !o.Answered() {
+		w := o.Why(b.style)
+		r.Why, r.Reason = w.What, w.Do
+	}
+	return r
+}
+
+func estimate(e *head.Estimate) string {
+	if e == nil {
+		return ""
+	}
+	return report.Figure(e.Median*6e7, 2)
+}
+
+func span(e *head.Estimate) string {
+	if e == nil {
+		return ""
+	}
+	return report.Figure(e.Low*6e7, 2) + " to " + report.Figure(e.High*6e7, 2)
+}
+
+// shortName is a port's name where there is little room: "2 intake".
+func shortName(name string) string {
+	return strings.ReplaceAll(strings.TrimPrefix(strings.TrimPrefix(name, "cylinders "), "cylinder "), " and ", "+")
 }
 
 func (c *card) count() {
@@ -178,8 +256,8 @@ func (c *card) n(st report.State) int {
 	return 0
 }
 
-// say writes the line, the result and what to do next, the worst first.
-func (c *card) say(j head.Job, tests []kept[test]) {
+// say writes the line, the result and what to do next.
+func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
 	total, holds, leaks := len(c.Rows), c.n(report.Holds), c.n(report.Leaks)
 	switch {
 	case c.n(report.NotTested) == total:
@@ -193,35 +271,51 @@ func (c *card) say(j head.Job, tests []kept[test]) {
 	if leaks > 0 {
 		c.Result += fmt.Sprintf(" %d %s.", leaks, map[bool]string{true: "leaks", false: "leak"}[leaks == 1])
 	}
+	if holds > 0 {
+		c.Result += fmt.Sprintf(" %d of the verdicts count for the sign-off.", made.SignOff)
+	}
 	if held, same := heldAlike(tests); same && len(tests) > 0 {
 		c.Result += " Valves held by " + report.HeldWords(held) + "."
 	}
 	c.Result += " Leak rates are free air at 50 kPa vacuum."
 	var guessed []string
-	if !j.Engine.Bore.Known {
-		guessed = append(guessed, "the bore")
+	for _, g := range made.Guesses {
+		words := g.Input
+		if g.Widened > 1.05 {
+			words += fmt.Sprintf(", which made the answer %s times as wide", report.Figure(g.Widened, 2))
+		}
+		guessed = append(guessed, words)
 	}
-	if slices.ContainsFunc(j.Valves, func(v head.Valve) bool { return !v.Head.Known }) && !j.Limit.Flow.Known {
-		guessed = append(guessed, "valve sizes, and the limits with them")
+	if slices.ContainsFunc(j.Ports, func(p head.Port) bool { return !p.Volume.Known }) && c.guessedVolumes {
+		guessed = append(guessed, "port volumes, from valve sizes")
 	}
-	for _, r := range c.Rows {
-		if r.outcome != nil && r.outcome.Reading != nil {
-			for _, g := range r.outcome.Reading.Guessed {
-				if g.Input == "volume" && !slices.Contains(guessed, "volumes") {
-					guessed = append(guessed, "volumes")
+	if len(guessed) > 0 {
+		c.Result += " Guessed, wide: " + strings.Join(guessed, "; ") + "."
+	}
+	for _, t := range made.Next {
+		n := cardNext{Kind: t.Kind, Port: t.Port, Head: t.Head, Words: t.Do, Reason: t.Reason, Valves: append([]string{}, t.Valves...)}
+		if t.At > 0 {
+			n.Words = strings.TrimSuffix(n.Words, ".") + ", " + day(t.At) + "."
+		}
+		if strings.HasSuffix(n.Head, ":") {
+			n.Words = strings.ToLower(n.Words[:1]) + n.Words[1:]
+		}
+		switch {
+		case t.Kind == head.TodoCheck:
+			n.Do = "Check the rig"
+		case len(t.Valves) > 0:
+			n.Do = "Test with it masked"
+		default:
+			for _, r := range c.Rows {
+				if r.Port == t.Port {
+					n.Do = "Test " + r.Name
+					if r.State == report.Refused && r.Reason != "" {
+						n.Head, n.Words = upper(r.Name)+" was refused.", r.Reason
+					}
 				}
 			}
 		}
-	}
-	if len(guessed) > 0 {
-		c.Result += " Guessed, wide: " + strings.Join(guessed, ", ") + "."
-	}
-	for _, st := range []report.State{report.Leaks, report.Refused, report.Unreadable, report.CantTellYet, report.NoVerdict, report.Lapsed, report.NotTested} {
-		for _, r := range c.Rows {
-			if r.State == st {
-				c.Next = append(c.Next, r.next(j))
-			}
-		}
+		c.Next = append(c.Next, n)
 	}
 }
 
@@ -233,44 +327,6 @@ func heldAlike(tests []kept[test]) (held rig.Held, same bool) {
 		held = t.V.Conditions.Held
 	}
 	return held, true
-}
-
-// next is the one thing to do about a port.
-func (r cardRow) next(j head.Job) cardNext {
-	n := cardNext{Port: r.Port, Head: upper(r.Name) + " " + r.Word + ".", Do: "Test " + r.Name}
-	switch r.State {
-	case report.NotTested:
-		n.Head = upper(r.Name) + ":"
-		n.Words = "test it."
-		for _, p := range j.Ports {
-			if p.ID == r.Port && len(p.Plugs) > 0 {
-				n.Words = "plug the " + strings.Join(p.Plugs, ", the ") + ", then test."
-			}
-		}
-	case report.Lapsed:
-		n.Head, n.Words = upper(r.Name)+":", "test again, "+strings.TrimPrefix(r.Lapsed, "worked on since: ")+"."
-	case report.Refused, report.Unreadable:
-		n.Head, n.Words = upper(r.Name)+" was "+r.Word+".", r.Reason
-	default:
-		step := r.outcome.Next()
-		if r.State == report.CantTellYet && r.outcome.between() && r.valves(j) > 1 {
-			step = report.Next{Step: "mask one valve, then test again", Reason: "It leaks more than one valve may and less than all of them may: grease the seat of one all round, and what is left is the other's."}
-		}
-		n.Words, n.Reason = upper(step.Step)+".", step.Reason
-		if r.State == report.CantTellYet || r.State == report.NoVerdict {
-			n.Head, n.Words = upper(r.Name)+":", step.Step+"."
-		}
-	}
-	return n
-}
-
-func (r cardRow) valves(j head.Job) int {
-	for _, p := range j.Ports {
-		if p.ID == r.Port {
-			return len(p.Valves)
-		}
-	}
-	return 0
 }
 
 // planPorts is what a drawing says at the ports.

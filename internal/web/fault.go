@@ -9,8 +9,11 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"regexp"
 	"runtime/debug"
 	"strings"
+
+	"seatproof/head"
 )
 
 // Fault is an error as a person reads it: what is wrong, where, what to do.
@@ -28,6 +31,7 @@ type FieldFault struct {
 	Field string `json:"field"`
 	What  string `json:"what"`            // a sentence
 	Maybe string `json:"maybe,omitempty"` // what it may have been
+	Ask   bool   `json:"ask,omitempty"`   // odd, but it may be so: a person may insist
 }
 
 func (f *Fault) Error() string {
@@ -47,8 +51,27 @@ func (f *Fault) Unwrap() error { return f.cause }
 type faults []FieldFault
 
 func (f *faults) add(field, what, maybe string) {
-	*f = append(*f, FieldFault{field, what, maybe})
+	*f = append(*f, FieldFault{Field: field, What: what, Maybe: maybe})
 }
+
+// take gathers the faults of package head, their fields under a name; what a
+// person insists on is none.
+func (f *faults) take(under string, all head.Faults, insist bool) {
+	for _, x := range all {
+		if x.Ask && insist {
+			continue
+		}
+		maybe := ""
+		if x.Maybe != "" {
+			maybe = "Is it " + x.Maybe + "?"
+		}
+		field := bracket.ReplaceAllString(x.Field, ".$1")
+		*f = append(*f, FieldFault{Field: under + field, What: upper(x.What) + ".", Maybe: maybe, Ask: x.Ask})
+	}
+}
+
+// bracket is an index in a field's name, which the API writes with a point.
+var bracket = regexp.MustCompile(`\[(\d+)\]`)
 
 // err returns the gathered faults as one, or nil.
 func (f faults) err() error {

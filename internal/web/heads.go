@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"seatproof/head"
@@ -68,19 +69,11 @@ type headShown struct {
 	Rig      string       `json:"rig"`
 }
 
-func showPort(p head.Port) portShown {
+func showPort(j *head.Job, p head.Port) portShown {
 	return portShown{
-		p.ID, report.PortName(p), report.PortShort(p), p.Cylinders, p.Side, p.Part,
+		p.ID, j.PortName(p.ID), shortName(j.PortName(p.ID)), p.Cylinders, p.Side, p.Part,
 		append([]string{}, p.Valves...), append([]string{}, p.Plugs...), show(p.Volume, unit.VolumeDim, "cm³"),
 	}
-}
-
-func valveName(v head.Valve) string {
-	name := "cylinder " + strconv.Itoa(v.Cylinder) + " " + string(v.Side)
-	if v.Place != "" {
-		name += ", " + v.Place
-	}
-	return name
 }
 
 func showHead(k kept[head.Job]) headShown {
@@ -93,10 +86,10 @@ func showHead(k kept[head.Job]) headShown {
 		Limit:  limitShown{show(j.Limit.Flow, unit.FlowDim, "cm³/min"), show(j.Limit.Gap, unit.LengthDim, "µm"), j.Limit.Strict},
 	}
 	for _, p := range j.Ports {
-		h.Ports = append(h.Ports, showPort(p))
+		h.Ports = append(h.Ports, showPort(&j, p))
 	}
 	for _, v := range j.Valves {
-		h.Valves = append(h.Valves, valveShown{v.ID, valveName(v), v.Cylinder, v.Side, v.Place, show(v.Head, unit.LengthDim, "mm"), show(v.Contact, unit.LengthDim, "mm")})
+		h.Valves = append(h.Valves, valveShown{v.ID, j.ValveName(v.ID), v.Cylinder, v.Side, v.Place, show(v.Head, unit.LengthDim, "mm"), show(v.Contact, unit.LengthDim, "mm")})
 	}
 	return h
 }
@@ -239,6 +232,7 @@ type putAsk struct {
 	Initials *string `json:"initials"`
 	Notes    *string `json:"notes"`
 	Rig      *string `json:"rig"`
+	Insist   bool    `json:"insist"`
 	Lie      lieAsk  `json:"lie"`
 	Engine   struct {
 		Bore             *asked `json:"bore"`
@@ -298,16 +292,6 @@ func (a putAsk) change(j *head.Job) error {
 		}
 		put(&j.Valves[i].Head, v.Head, unit.LengthDim, "mm", "valves."+v.ID+".head_diameter")
 		put(&j.Valves[i].Contact, v.Contact, unit.LengthDim, "mm", "valves."+v.ID+".contact_width")
-		questionValve(j.Valves[i].Head, e.Bore, "valves."+v.ID+".head_diameter", &f)
-	}
-	for _, v := range j.Valves {
-		if a.Engine.Bore != nil && e.Bore.Known && v.Head.Known && v.Head.Value > .75*e.Bore.Value {
-			f.add("engine.bore", "A "+unit.Format(v.Head, unit.LengthDim, "mm", 3)+" valve does not fit a "+unit.Format(e.Bore, unit.LengthDim, "mm", 3)+" bore.", "Check both.")
-			break
-		}
-	}
-	if a.Number != nil && *a.Number == "" {
-		f.add("number", "Give the head a label, as you would write on its tag.", "")
 	}
 	set(&j.Number, a.Number)
 	set(&j.Title, a.Title)
@@ -316,6 +300,25 @@ func (a putAsk) change(j *head.Job) error {
 	set(&j.Notes, a.Notes)
 	set(&j.RigID, a.Rig)
 	a.Lie.to(&j.Lie)
+	if len(f) == 0 {
+		var wrong faults
+		wrong.take("", j.Validate(), a.Insist)
+		for _, x := range wrong { // by identity, as the API names valves and ports
+			for _, list := range []struct {
+				name string
+				id   func(int) string
+			}{{"valves.", func(i int) string { return j.Valves[i].ID }}, {"ports.", func(i int) string { return j.Ports[i].ID }}} {
+				if rest, ok := strings.CutPrefix(x.Field, list.name); ok {
+					if n, after, ok := strings.Cut(rest, "."); ok {
+						if i, err := strconv.Atoi(n); err == nil {
+							x.Field = list.name + list.id(i) + "." + after
+						}
+					}
+				}
+			}
+			f = append(f, x)
+		}
+	}
 	return f.err()
 }
 

@@ -98,13 +98,13 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 	var neighbours []map[string]string
 	for _, p := range k.V.Ports {
 		if p.ID != id {
-			neighbours = append(neighbours, map[string]string{"port": p.ID, "name": report.PortName(p)})
+			neighbours = append(neighbours, map[string]string{"port": p.ID, "name": k.V.PortName(p.ID)})
 		}
 	}
 	body := map[string]any{
 		"head": map[string]any{"id": k.ID, "rev": k.Rev, "number": k.V.Number, "title": k.V.Title, "rig": k.V.RigID},
-		"port": showPort(port), "row": row, "question": question(row, len(port.Valves)), "tests": tests, "work": work, "pictures": pictures,
-		"next": next, "others": neighbours, "unit": c.Unit, "title_block": portBlock(c.TitleBlock, port),
+		"port": showPort(&k.V, port), "row": row, "question": question(row, len(port.Valves)), "tests": tests, "work": work, "pictures": pictures,
+		"next": next, "others": neighbours, "unit": c.Unit, "title_block": portBlock(c.TitleBlock, row.Name),
 		"chart":     chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Fit: []point{}, Low: []point{}, High: []point{}, Limits: []limitLine{}},
 		"intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
 	}
@@ -120,19 +120,22 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 
 // question is the head of the sheet: the verdict, and what keeps it open.
 func question(row cardRow, valves int) string {
-	if row.State == report.CantTellYet && row.outcome.between() && valves > 1 {
+	if p := row.card; row.State == report.CantTellYet && valves > 1 && p.OverOne != nil && *p.OverOne >= .5 && p.OverAll != nil && *p.OverAll < .95 {
+		if valves == 2 {
+			return row.Word + ": one valve or both?"
+		}
 		return row.Word + ": one valve or more?"
 	}
 	return row.Word
 }
 
 // chart starts every hold at its shut-off.
-func (s *Server) chart(o *judged, row cardRow, b bench) chartShown {
+func (s *Server) chart(o *report.Outcome, row cardRow, b bench) chartShown {
 	size := b.style.Unit.Size
 	c := chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Limits: []limitLine{}}
 	each := o.Each
 	if len(each) == 0 {
-		each = []*report.Outcome{o.Outcome}
+		each = []*report.Outcome{o}
 	}
 	for i, e := range each {
 		pts := e.Sketch.All
@@ -152,14 +155,19 @@ func (s *Server) chart(o *judged, row cardRow, b bench) chartShown {
 		c.Fitted = "fitted hold, band " + o.ThisCell(b.style)
 	}
 	if len(lim) > 0 {
-		c.Limits = append(c.Limits, limitLine{"limit " + row.Limit, points(lim, zero, size)})
+		words := "limit "
+		if row.limits[1] > 1.01*row.limits[0] {
+			words = "one valve "
+			c.Limits = append(c.Limits, limitLine{"all valves " + report.Figure(row.limits[1]*6e7, 2), points(o.LimitPoints(row.limits[1]), zero, size)})
+		}
+		c.Limits = append(c.Limits, limitLine{words + row.Limit, points(lim, zero, size)})
 	}
 	return c
 }
 
-func portBlock(all []report.DetailRow, p head.Port) []report.DetailRow {
+func portBlock(all []report.DetailRow, name string) []report.DetailRow {
 	out := slices.Clone(all)
-	out[0].Words = upper(report.PortName(p))
+	out[0].Words = upper(name)
 	out[3].Words = "Port sheet"
 	return out
 }

@@ -93,7 +93,7 @@ func messages(ms []report.Message) []messageShown {
 	return out
 }
 
-func showReading(o *judged, st report.Style, version string) readingShown {
+func showReading(o *report.Outcome, st report.Style, version string) readingShown {
 	r := readingShown{
 		State: o.State(), Word: wordOf(stateWords, o.State()), Line: o.VerdictLine(st), Leak: o.LeakCell(st), This: o.ThisCell(st), Again: o.AgainCell(st),
 		Lost: o.LostWords(st), Warnings: messages(o.WarningWords(st)), Guessed: o.GuessWords(st), Budget: []budgetShown{}, Version: version,
@@ -131,6 +131,9 @@ func how(c head.Conditions) string {
 	if c.Placed {
 		parts = append(parts, "plate put down again")
 	}
+	if len(c.Masked) > 0 {
+		parts = append(parts, fmt.Sprintf("%d of its valves masked", len(c.Masked)))
+	}
 	if c.Plugged == head.No {
 		parts = append(parts, "other openings left open")
 	}
@@ -161,7 +164,7 @@ func (s *Server) showTest(ctx context.Context, t kept[test], b *bench) (testShow
 	name := "not filed"
 	for _, p := range b.job.Ports {
 		if p.ID == t.V.PortID {
-			name = report.PortName(p)
+			name = b.job.PortName(p.ID)
 		}
 	}
 	v := t.V
@@ -210,17 +213,10 @@ func (s *Server) portOf(ctx context.Context, job, port string, f *faults) (*kept
 	return &k, nil
 }
 
-func checkConditions(c head.Conditions, f *faults) {
-	for _, x := range []struct {
-		ok    bool
-		field string
-	}{
-		{known(heldWords, c.Held), "held"}, {known(wetWords, c.Wet), "wet_with"}, {known(guideWords, c.Guide), "guide"},
-		{known(answerWords, c.Plugged), "plugged"}, {known(conditionWords, c.State), "state"},
-	} {
-		if !x.ok {
-			f.add("conditions."+x.field, "This is none of the answers.", "See /api/words.")
-		}
+func checkConditions(c head.Conditions, job *kept[head.Job], f *faults) {
+	f.take("conditions.", c.Validate(), false)
+	if job != nil {
+		f.take("conditions.", job.V.UnknownValves("masked", c.Masked), false)
 	}
 }
 
@@ -249,7 +245,7 @@ func (s *Server) addTest(w http.ResponseWriter, r *http.Request) error {
 	if ask.Conditions != nil {
 		t.Conditions = *ask.Conditions
 	}
-	checkConditions(t.Conditions, &f)
+	checkConditions(t.Conditions, job, &f)
 	if t.RigID == "" && job != nil {
 		t.RigID = job.V.RigID
 	}
@@ -433,7 +429,7 @@ func (s *Server) putTest(w http.ResponseWriter, r *http.Request) error {
 	set(&k.V.Columns, ask.Columns)
 	set(&k.V.Conditions, ask.Conditions)
 	var f faults
-	checkConditions(k.V.Conditions, &f)
+	checkConditions(k.V.Conditions, nil, &f)
 	if err := f.err(); err != nil {
 		return err
 	}

@@ -78,18 +78,24 @@ var (
 		{Code: string(head.FromFile), Word: "recording"},
 	}
 	layoutWords = []word{
-		{Code: "inline", Word: "inline"}, {Code: "vee", Word: "one bank of a vee"}, {Code: "flat", Word: "one bank of a flat engine"},
+		{Code: string(head.FormInline), Word: "inline"}, {Code: string(head.FormVee), Word: "one bank of a vee"}, {Code: string(head.FormFlat), Word: "one bank of a flat engine"},
 	}
 	portsWords = []word{
-		{Code: "shared", Word: "one for each side of a cylinder"},
-		{Code: "single", Word: "one for each valve"},
-		{Code: "siamesed", Word: "neighbours share one"},
+		{Code: string(head.PortEach), Word: "one a cylinder"},
+		{Code: string(head.PortValve), Word: "one a valve"},
+		{Code: string(head.PortPairs), Word: "1 and 2 share one, 3 and 4"},
+		{Code: string(head.PortCentre), Word: "the middle ones share one"},
 	}
-	callWords  = map[string]string{"pump": "pump on", "shut": "shut", "5": "five", "10": "ten", "15": "fifteen", "20": "twenty"}
-	checkWords = []word{
-		{Code: "blanked reading", Word: "blanked reading"}, {Code: "rig leak", Word: "rig leak"}, {Code: "gauge", Word: "gauge"}, {Code: "volume", Word: "volume"},
-	}
+	callWords = map[string]string{"pump": "pump on", "shut": "shut", "5": "five", "10": "ten", "15": "fifteen", "20": "twenty"}
 )
+
+// checkWords are the kinds of check that a person may enter.
+var checkWords = func() (out []word) {
+	for _, k := range head.CheckKinds {
+		out = append(out, word{Code: k, Word: k})
+	}
+	return out
+}()
 
 // wordOf returns the word of a code.
 func wordOf[T ~string](words []word, code T) string {

@@ -33,7 +33,7 @@ func (s *Server) workOf(r *http.Request, job string, valves []string) ([]workSho
 		shown := workShown{w.V, moment(w.V.At), wordOf(workWords, w.V.Kind), []string{}}
 		for _, v := range k.V.Valves {
 			if slices.Contains(w.V.Valves, v.ID) {
-				shown.On = append(shown.On, valveName(v))
+				shown.On = append(shown.On, k.V.ValveName(v.ID))
 			}
 		}
 		out = append(out, shown)
@@ -69,11 +69,7 @@ func (s *Server) addWork(w http.ResponseWriter, r *http.Request) error {
 	if !known(workWords, ask.Kind) {
 		f.add("kind", "What was done is not said.", "")
 	}
-	for _, v := range ask.Valves {
-		if !slices.ContainsFunc(k.V.Valves, func(x head.Valve) bool { return x.ID == v }) {
-			f.add("valves", "This head has no valve "+v+".", "")
-		}
-	}
+	f.take("", k.V.UnknownValves("valves", ask.Valves), false)
 	if err := f.err(); err != nil {
 		return err
 	}

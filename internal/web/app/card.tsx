@@ -1,11 +1,13 @@
 import { useSignal } from '@preact/signals'
 import { call, useGet, Wrong } from './api'
 import { Drawing, Field, headNav, Say, Sheet, Show, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
-import type { Card as CardData, Head, Lie } from './types'
+import type { Card as CardData, Head, Lie, Next } from './types'
 
 interface Both { head: Head; card: CardData }
 
 export const useHead = (id: string) => useGet<Both>(id ? 'heads/' + id : null, c => c.job === id || c.id === id || c.kind === 'rig' || c.kind === 'settings')
+
+const way = (id: string, n: Next) => (n.port ? `#/heads/${id}/count/${n.port}${n.valves.length ? '?mask=' + n.valves.join(',') : ''}` : '#/rigs')
 
 /** The first page of a head. */
 export function Card({ id }: { id: string }) {
@@ -13,7 +15,8 @@ export function Card({ id }: { id: string }) {
   const turning = useSignal(false)
   if (!data) return <Sheet number="Job card" title="" nav={headNav(id, 'card')}><Trouble wrong={wrong} /></Sheet>
   const { head, card } = data
-  const first = card.next[0]
+  const todo = Math.max(0, card.next.findIndex(n => n.port)) // the rig's check may be skipped
+  const first = card.next[todo]
   const block = card.title_block
   const rig = block.find(r => r.name === 'Rig')?.words
   const leaks = card.counts.find(c => c.state === 'leaks')
@@ -39,13 +42,13 @@ export function Card({ id }: { id: string }) {
         <section class="table-side">
           <PortTable card={card} id={id} />
           <section class="next" aria-label="What to do next">
-            {empty && <><h2>No port tested yet.</h2><p class="pad0">Check the rig first: a blank must hold. Then the first port: about two minutes.</p></>}
+            {empty && <><h2>No port tested yet.</h2><p class="pad0">A port takes about two minutes.</p></>}
             {!empty && <h2>What to do next</h2>}
             <ol>
               {card.next.slice(0, 8).map((n, i) => (
-                <li class={i === 0 ? 'first' : ''}>
-                  <b>{i ? <a href={`#/heads/${id}/ports/${n.port}`}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
-                  {i === 0 ? <a class="button red" href={`#/heads/${id}/count/${n.port}`} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a> : null}
+                <li class={i === todo ? 'first' : ''}>
+                  <b>{i && n.port ? <a href={`#/heads/${id}/ports/${n.port}`}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
+                  {i === todo && <a class="button red" href={way(id, n)} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a>}{i !== todo && !n.port && <> <a href={head.rig ? '#/rigs/' + head.rig : '#/rigs'}>The rig’s sheet</a></>}
                 </li>
               ))}
               {!card.next.length && <li class="none">Nothing: every port holds.</li>}

@@ -20,7 +20,7 @@ export function useRig(id: string | undefined) {
   return { rigs, loaded: !!data, rig: rigs.find(r => r.id === id) ?? rigs.find(r => r.id === settings.value?.rig) ?? rigs[0] }
 }
 
-export function Count({ id, port }: { id: string; port: string }) {
+export function Count({ id, port, mask }: { id: string; port: string; mask?: string }) {
   const { data } = useHead(id)
   const { rig } = useRig(data?.head.rig)
   const step = useSignal<Step>('ready')
@@ -30,7 +30,7 @@ export function Count({ id, port }: { id: string; port: string }) {
   const lit = useRef<(() => void) | null>(null)
   const filed = useSignal<{ test: Test; card: Card | null } | null>(null)
   const wrong = useSignal<Wrong | null>(null)
-  const how = useSignal<Conditions>(usual())
+  const how = useSignal<Conditions>({ ...usual(), masked: mask ? mask.split(',') : [] })
   const more = useSignal(false)
   const [d, change, clear] = useDraft('count ' + id + ' ' + port, { shut: '', five: '', ten: '', end: '', above: false })
   const unit = rig?.gauge.unit ?? settings.value!.vacuum_unit
@@ -89,8 +89,7 @@ export function Count({ id, port }: { id: string; port: string }) {
     if (d.ten) readings.push({ time: '10', reading: d.ten })
     readings.push({ time: String(hold), reading: d.end, above: d.above })
     call<{ test: Test; card: Card | null }>('POST', 'tests', { job: id, port, source: 'count', unit, division: rig?.gauge.division ? '' : String(2 * inc), readings, conditions: how.value, by: settings.value!.initials, rig: rig?.id ?? '' }).then(r => {
-      const { turned: _, placed: __, ...last } = how.value
-      choose({ conditions: { ...last, turned: false, placed: false } })
+      choose({ conditions: { ...how.value, turned: false, placed: false, masked: [] } })
       filed.value = r
       wrong.value = null
       clear()
@@ -113,12 +112,12 @@ export function Count({ id, port }: { id: string; port: string }) {
           <section class="ready">
             {!settings.value!.sound && <Choice label="How should the count be called?" words={[{ code: 'voice', word: hasVoice() ? 'aloud' : 'aloud, or by beeps: this system has no voice' }, { code: 'beeps', word: 'by beeps' }, { code: 'none', word: 'on the screen only' }]} value="" onValue={sound => choose({ sound })} />}
             <ol class="steps">
-              <li>Plate on the port’s mouth, never on the chamber. Valve of the rig open.{p && p.plugs.length > 0 && <b> Plug the {p.plugs.join(', the ')}.</b>}</li>
+              <li>Plate on the port’s mouth, never on the chamber. Valve of the rig open.{how.value.masked && how.value.masked.length > 0 && <b> Grease the seat of {data?.head.valves.filter(v => how.value.masked!.includes(v.id)).map(v => v.name).join(' and ')} all round. </b>}{p && p.plugs.length > 0 && <b> Plug the {p.plugs.join(', the ')}.</b>}</li>
               <li>Press the key. Pump on at the first call; at <b>shut</b>, close the rig’s valve and look at the needle.</li>
               <li>Look again at <b>fifteen</b>. Type both figures afterwards.</li>
             </ol>
             <p class="cap">{howWords(how.value)} <button type="button" class="quiet" aria-expanded={more.value} onClick={() => (more.value = !more.value)}>{more.value ? 'done' : 'change'}</button></p>
-            {more.value && <How value={how.value} onValue={c => (how.value = c)} />}
+            {more.value && <How value={how.value} onValue={c => (how.value = c)} valves={data?.head.valves.filter(v => p?.valves.includes(v.id))} />}
             <div class="row foot">
               <button type="button" class="button red tall grow" data-enter onClick={run}>Start the count <kbd>Enter or pedal</kbd></button>
               <a class="button tall" href={id ? `#/heads/${id}/readings/${port}` : '#/readings'}>Other ways</a>

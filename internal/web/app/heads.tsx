@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import { call, choose, settings, useGet, words, Wrong } from './api'
-import { Choice, Drawing, Field, go, home, Sheet, StateWord, Swatch, Trouble, useDraft } from './kit'
+import { Choice, Drawing, Field, go, home, Insist, Sheet, StateWord, Swatch, Trouble, useDraft } from './kit'
 import type { Head, HeadRow } from './types'
 
 export function Heads() {
@@ -49,13 +49,14 @@ export function Heads() {
   )
 }
 
-const start = { number: '', kind: 'inline', cylinders: '4', valves: '4', intakes: '', numbers: '', ports: 'shared', bore: '', stroke: '', intake_head: '', exhaust_head: '', unit: 'mm', owner: '', initials: '' }
+const start = { number: '', kind: 'inline', cylinders: '4', valves: '4', numbers: '', ports: '', bank: '1', plugs: '', bore: '', stroke: '', intake_head: '', exhaust_head: '', unit: 'mm', owner: '', initials: '' }
 
-function asked(d: typeof start) {
+function asked(d: typeof start, insist = false) {
   return {
+    insist,
     number: d.number, owner: d.owner, initials: d.initials,
     layout: {
-      kind: d.kind, cylinders: +d.cylinders || 0, valves: +d.valves || 0, intakes: +d.intakes || 0, numbers: d.numbers, ports: d.ports,
+      kind: d.kind, cylinders: +d.cylinders || 0, valves: +d.valves || 0, numbers: d.numbers, intake: d.ports, exhaust: d.ports, bank: d.kind === 'inline' ? 0 : +d.bank, plugs: d.plugs.split(',').map(s => s.trim()).filter(Boolean),
       bore: d.bore, stroke: d.stroke, intake_head: d.intake_head, exhaust_head: d.exhaust_head, unit: d.unit,
     },
   }
@@ -85,9 +86,9 @@ export function NewHead() {
   const at = (name: keyof typeof start) => ({ value: d[name], onValue: (v: string) => change({ [name]: v }) })
   const both = wrong.value ?? seen.value
   const numbers = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => ({ code: String(from + i), word: String(from + i) }))
-  const file = (e: Event) => {
-    e.preventDefault()
-    call<{ head: Head }>('POST', 'heads', asked(d)).then(r => {
+  const file = (e: Event | null, insist = false) => {
+    e?.preventDefault()
+    call<{ head: Head }>('POST', 'heads', asked(d, insist)).then(r => {
       if (d.initials !== settings.value!.initials || d.owner !== settings.value!.owner) choose({ initials: d.initials, owner: d.owner })
       clear()
       go('#/heads/' + r.head.id)
@@ -95,10 +96,11 @@ export function NewHead() {
   }
   return (
     <Sheet number="New head" title="book it in" line="all but its label can be skipped" nav={home('heads')}>
-      <form class="split" onSubmit={file} noValidate>
+      <form class="split" onSubmit={e => file(e)} noValidate>
         <div class="left">
           <Field label="Label, as on its tag" field="number" wrong={wrong.value} {...at('number')} />
           <Choice label="Engine" words={w.layouts} {...at('kind')} />
+          {d.kind !== 'inline' && <Choice label="Bank" words={[{ code: '1', word: 'the first' }, { code: '2', word: 'the second' }]} {...at('bank')} />}
           <Choice label="Cylinders of this head" words={numbers(1, 6)} {...at('cylinders')} />
           <Choice label="Valves a cylinder" words={numbers(2, 5)} {...at('valves')} />
           <Choice label="Ports" words={w.ports} {...at('ports')} />
@@ -108,11 +110,12 @@ export function NewHead() {
             <Field label="Intake valve, head" unit={d.unit} field="layout.intake_head" wrong={both} mode="decimal" guess="skip: guessed" {...at('intake_head')} />
             <Field label="Exhaust valve, head" unit={d.unit} field="layout.exhaust_head" wrong={both} mode="decimal" guess="skip: guessed" {...at('exhaust_head')} />
             <Field label="Cylinder numbers" field="layout.numbers" wrong={both} guess="1 2 3, as its maker counts" {...at('numbers')} />
-            <Field label="Of the valves, intake" field="layout.intakes" wrong={both} mode="numeric" guess="the usual number" {...at('intakes')} />
+            <Field label="Other openings of an intake port" guess="none: injector hole, vacuum tapping" {...at('plugs')} />
             <Field label="Owner" {...at('owner')} guess="skip" />
             <Field label="Your initials" {...at('initials')} guess="skip" />
           </div>
           <Trouble wrong={both} />
+          <Insist wrong={wrong.value} yes={() => file(null, true)} />
         </div>
         <div class="right">
           <div class="preview"><Drawing svg={plan.value} /></div>

@@ -130,6 +130,12 @@ export function Trouble({ wrong }: { wrong: Wrong | null | undefined }) {
   return <p class="trouble" role="alert"><b><Say>{wrong.what}</Say></b> <Say>{wrong.fix}</Say></p>
 }
 
+/** What is odd may be so: then it is said once, and sent as it is. */
+export function Insist({ wrong, yes }: { wrong: Wrong | null | undefined; yes: () => void }) {
+  if (!wrong?.fields.length || !wrong.fields.every(f => f.ask)) return null
+  return <button type="button" class="button" onClick={yes}>{wrong.fields.length > 1 ? 'These figures are right' : 'This figure is right'}</button>
+}
+
 export function TitleBlock({ rows }: { rows: Named[] }) {
   return <dl class="title">{rows.map((r, i) => <div class={i === 0 ? 'w' : ''}><dt>{r.name}</dt><dd><Say>{r.words}</Say></dd></div>)}</dl>
 }
@@ -185,7 +191,7 @@ export function Drawing({ way, mark, cls, svg }: { way?: (width: number) => stri
 }
 
 /** How a test is made: one tap each, the last answer kept. */
-export function How({ value, onValue }: { value: Conditions; onValue: (c: Conditions) => void }) {
+export function How({ value, onValue, valves }: { value: Conditions; onValue: (c: Conditions) => void; valves?: { id: string; name: string }[] }) {
   const w = words.value!
   const set = (part: Partial<Conditions>) => onValue({ ...value, ...part })
   return (
@@ -199,6 +205,7 @@ export function How({ value, onValue }: { value: Conditions; onValue: (c: Condit
       <div class="ticks">
         <Tick label="Valves turned and dropped since" value={value.turned} onValue={turned => set({ turned })} />
         <Tick label="Plate put down again" value={value.placed} onValue={placed => set({ placed })} />
+        {valves && valves.length > 1 && valves.map(v => <Tick label={'Masked: ' + v.name} value={(value.masked ?? []).includes(v.id)} onValue={on => set({ masked: on ? [...(value.masked ?? []), v.id] : (value.masked ?? []).filter(x => x !== v.id) })} />)}
       </div>
     </div>
   )
@@ -207,10 +214,11 @@ export function How({ value, onValue }: { value: Conditions; onValue: (c: Condit
 export function howWords(c: Conditions): string {
   const w = words.value!
   const of = (l: Word[], code: string) => l.find(x => x.code === code)?.word ?? code
-  return `valves held by ${of(w.held, c.held)}, seats ${of(w.wet, c.wet_with)}, guides ${of(w.guide, c.guide)}, ${of(w.condition, c.state)}`
+  const masked = c.masked?.length ? `, ${c.masked.length} masked` : ''
+  return `valves held by ${of(w.held, c.held)}, seats ${of(w.wet, c.wet_with)}, guides ${of(w.guide, c.guide)}, ${of(w.condition, c.state)}${masked}`
 }
 
-export const usual = (): Conditions => ({ ...settings.value!.conditions, turned: false, placed: false })
+export const usual = (): Conditions => ({ ...settings.value!.conditions, turned: false, placed: false, masked: [] })
 
 /** Enter and the pedal press the one thing to do; a letter presses its key. */
 export function keys() {

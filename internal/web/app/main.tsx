@@ -42,7 +42,7 @@ function App() {
       if (!id) break
       switch (sheet) {
         case 'ports': return port ? <PortSheet key={key} id={id} port={port} /> : <Ports key={key} id={id} />
-        case 'count': return <Count key={key} id={id} port={port} />
+        case 'count': return <Count key={key} id={id} port={port} mask={ask.get('mask') ?? ''} />
         case 'upload': return <Upload key={key} id={id} port={port} />
         case 'readings': return <Readings key={key + query} id={id} port={port} way={ask.get('way') ?? 'table'} />
         case 'work': return <WorkSheet key={key} id={id} port={port ?? ''} />

@@ -31,7 +31,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
                 <>
                   <tr class={counted.has(t.id) ? '' : 'aside'}>
                     <th scope="row">{counted.has(t.id) ? <>{pic(counted.get(t.id)!)} {chart.traces[counted.get(t.id)!].name}</> : 'aside'}</th>
-                    <td><b>{t.when}</b> {t.source_word}, {t.how}{t.note && <>. {t.note}</>}</td>
+                    <td><b>{t.when}</b> {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{row.aside[t.id] && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
                     <td class="nw">{t.reading.refusal ? 'refused' : <Say>{t.reading.lost}</Say>}</td>
                     <td class="r fig">{t.reading.leak}</td>
                     <td class="r nw">{t.reading.this}</td>
@@ -52,6 +52,8 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
               <ul class="ivs"><li><svg width="26" height="12" aria-hidden="true"><rect class="bar" y="2" width="26" height="9" /></svg> {row.of} <b>{row.this}</b></li><li><svg width="26" height="12" aria-hidden="true"><path class="iv" d="M1 6H25M1 1V11M25 1V11" /></svg> tested again <b>{row.again}</b></li></ul>
               <div class="ivbox" dangerouslySetInnerHTML={{ __html: data.intervals }} />
               <p>Limit of one valve <b>{row.limit}</b>, chance of being over <b>{row.chance}</b>.</p>
+              {row.off.length > 0 && row.state === 'holds' && <p class="cap">Does not count for the sign-off: <Say>{row.off.join('; ')}</Say>.</p>}
+              {row.odd && <p class="cap">It <Say>{row.odd}</Say>.</p>}
               {data.guessed.length > 0 && <p class="cap">Guessed: <Say>{data.guessed.join('; ')}</Say>.</p>}
               <Show label={'Where ' + row.leak + ' comes from'} name="detail">
                 <dl class="detail">{data.detail.map(r => <><dt>{r.name}</dt><dd><Say>{r.words}</Say></dd></>)}</dl>
@@ -63,7 +65,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
           {data.next && (
             <div class="block onething"><Drawing cls="mini" way={w => `/api/heads/${id}/plan?width=${w}&words=none&here=${port}`} />
               <div><p class="red">The one thing to do</p><h3><Say>{row.state === 'leaks' ? data.next.words : data.next.words[0].toUpperCase() + data.next.words.slice(1)}</Say></h3><p class="cap"><Say>{data.next.reason}</Say></p>
-                <a class="button red" href={`#/heads/${id}/count/${port}`} data-enter>{tests.length ? 'Test again' : 'Test it'} <kbd>Enter</kbd></a></div></div>
+                <a class="button red" href={`#/heads/${id}/count/${port}${data.next.valves.length ? '?mask=' + data.next.valves.join(',') : ''}`} data-enter>{data.next.valves.length ? 'Test with it masked' : tests.length ? 'Test again' : 'Test it'} <kbd>Enter</kbd></a></div></div>
           )}
           <div class="block"><div class="row between"><h3>Log of work</h3><a class="quiet" href={`#/heads/${id}/work/${port}`} data-key="w">Log work <kbd>W</kbd></a></div>
             {data.work.length ? <table class="log"><tbody>{data.work.map(x => <tr><td class="nw">{x.when}</td><td>{x.word[0].toUpperCase() + x.word.slice(1)}{x.on.length ? ': ' + x.on.join('; ') : ', the whole head'}{x.note && <>. {x.note}</>}</td><td>{x.by}</td></tr>)}</tbody></table> : <p class="cap">Nothing was done to its valves yet.</p>}

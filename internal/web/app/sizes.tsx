@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { call, Wrong } from './api'
 import { useHead } from './card'
-import { Field, go, headNav, Sheet, Tick, Trouble, useDraft } from './kit'
+import { Field, go, headNav, Insist, Sheet, Tick, Trouble, useDraft } from './kit'
 import type { Head } from './types'
 
 /** What is known of a head: everything can be skipped, and put right later. */
@@ -20,8 +20,8 @@ function Form({ head }: { head: Head }) {
   }
   const [d, change, clear] = useDraft('sizes ' + head.id + ' ' + head.rev, start)
   const wrong = useSignal<Wrong | null>(null)
-  const put = (rev: number) => call<{ head: Head }>('PUT', 'heads/' + head.id, {
-    rev, number: d.number, title: d.title, owner: d.owner, notes: d.notes, engine: { bore: d.bore, stroke: d.stroke }, limit: { flow: d.flow, strict: d.strict },
+  const put = (rev: number, insist = false) => call<{ head: Head }>('PUT', 'heads/' + head.id, {
+    rev, insist, number: d.number, title: d.title, owner: d.owner, notes: d.notes, engine: { bore: d.bore, stroke: d.stroke }, limit: { flow: d.flow, strict: d.strict },
     valves: head.valves.map(v => ({ id: v.id, head_diameter: d.heads[v.id] })),
     ports: head.ports.map(p => ({ id: p.id, volume: d.volumes[p.id], plugs: d.plugs[p.id].split(',').map(s => s.trim()).filter(Boolean) })),
   }).then(() => (clear(), go('#/heads/' + head.id)), e => (wrong.value = e))
@@ -47,6 +47,7 @@ function Form({ head }: { head: Head }) {
           <Field label={p.name + ': openings to plug'} value={d.plugs[p.id]} onValue={x => change({ plugs: { ...d.plugs, [p.id]: x } })} guess="none: injector hole, vacuum tapping" />
         </>)}</div>
         {w?.status === 409 ? <section class="clash" role="alert"><h3>This head was changed meanwhile. What you typed is still here.</h3><div class="row"><button type="button" class="button" onClick={() => put(w.now.rev)}>Save mine over it</button><button type="button" class="button" onClick={() => (clear(), location.reload())}>Take the other</button></div></section> : <Trouble wrong={w} />}
+        <Insist wrong={w} yes={() => put(head.rev, true)} />
         <div class="row"><button class="button red" data-enter>Save</button><button type="button" class="button" onClick={() => call('POST', `heads/${head.id}/bin`, { rev: head.rev }).then(() => go('#/'), e => (wrong.value = e))}>Into the bin, it can come back</button></div>
       </form>
     </Sheet>

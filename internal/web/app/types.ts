@@ -1,5 +1,5 @@
 // What the API gives, as docs/api.md has it.
-export interface FieldFault { field: string; what: string; maybe?: string }
+export interface FieldFault { field: string; what: string; maybe?: string; ask?: boolean }
 export interface Change { seq: number; kind: string; id: string; job: string; rev: number }
 export interface Word { code: string; word: string; many?: string; hint?: string }
 export interface Words {
@@ -7,7 +7,7 @@ export interface Words {
   sources: Word[]; layouts: Word[]; ports: Word[]; checks: Word[]; sides: Word[]; calls: Record<string, string>
   units: Record<string, string[]>; cautions: string[]
 }
-export interface Conditions { held: string; wet_with: string; guide: string; turned: boolean; placed: boolean; plugged: string; state: string }
+export interface Conditions { held: string; wet_with: string; guide: string; turned: boolean; placed: boolean; plugged: string; state: string; masked?: string[] | null }
 export interface Settings { rev: number; vacuum_unit: string; sound: string; initials: string; owner: string; rig: string; conditions: Conditions }
 export interface Shown { text: string; value: number; spread: number; unit: string; guessed?: boolean }
 export interface Lie { said: boolean; chambers_up: boolean; first_left: boolean; intake_away: boolean; landmark: string }
@@ -21,11 +21,11 @@ export interface Head {
 export interface Count { state: string; n: number; word: string }
 export interface Row {
   port: string; name: string; short: string; state: string; word: string; leak: string; again: string; this: string; of: string
-  limit: string; chance: string; lapsed: string; tests: number; why: string; reason: string
+  limit: string; chance: string; lapsed: string; tests: number; why: string; reason: string; sign_off: boolean; off: string[]; odd: string; rank: string; aside: Record<string, string>
 }
-export interface Next { port: string; head: string; words: string; reason: string; do: string }
+export interface Next { kind: string; valves: string[]; port: string; head: string; words: string; reason: string; do: string }
 export interface Named { name: string; words: string }
-export interface Card { line: string; counts: Count[]; rows: Row[]; next: Next[]; result: string; unit: string; lie: string; title_block: Named[]; rev: number }
+export interface Card { line: string; counts: Count[]; rows: Row[]; next: Next[]; result: string; unit: string; lie: string; title_block: Named[]; rev: number; checked: boolean }
 export interface HeadRow { id: string; rev: number; number: string; title: string; owner: string; when: string; invented: boolean; ports: number; counts: Count[]; line: string }
 export interface Message { what: string; do: string }
 export interface Reading {
