@@ -295,14 +295,14 @@ func (in *inked) say(l head.Label, nth int, gap float64) {
 		y, down = in.y(0), -1
 	}
 	if said.Link != "" {
-		label := l.Text + ", " + string(said.State)
-		if said.Figure != "" {
-			label += ", " + said.Figure
+		label := "" // in full the words say it themselves
+		if in.words != PlanFull {
+			label = fmt.Sprintf(` aria-label="%s, %s, %s"`, html.EscapeString(l.Short), html.EscapeString(string(said.State)), html.EscapeString(said.Figure))
 		}
-		fmt.Fprintf(in, `<a href="%s" aria-label="%s">`, html.EscapeString(said.Link), html.EscapeString(label))
+		fmt.Fprintf(in, `<a href="%s"%s>`, html.EscapeString(said.Link), label)
 	}
 	text := func(class, s string, at float64) {
-		fmt.Fprintf(in, `<text class="%s" text-anchor="middle" x="%s" y="%s">%s</text>`, class, px(x), px(at), html.EscapeString(strings.ReplaceAll(s, "'", "’")))
+		fmt.Fprintf(in, `<text class="%s" text-anchor="middle" x="%s" y="%s">%s</text> `, class, px(x), px(at), html.EscapeString(strings.ReplaceAll(s, "'", "’")))
 	}
 	switch in.words {
 	case PlanShort:

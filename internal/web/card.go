@@ -3,6 +3,8 @@ package web
 import (
 	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -108,7 +110,19 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	for _, x := range checks {
 		records.Checks = append(records.Checks, x.V)
 	}
-	made := head.CardOf(records)
+	h := sha256.New()
+	enc := json.NewEncoder(h)
+	_ = enc.Encode([]any{k.Rev, records.Today, b.rigs})
+	for _, t := range tests {
+		_ = enc.Encode([]any{t.ID, t.Rev})
+	}
+	for _, w := range work {
+		_ = enc.Encode([]any{w.ID, w.Rev})
+	}
+	for _, x := range checks {
+		_ = enc.Encode([]any{x.ID, x.Rev})
+	}
+	made := s.cards.of(k.ID, [32]byte(h.Sum(nil)), func() *head.Card { return head.CardOf(records) })
 	volumes := false
 	for _, t := range tests {
 		if r, f := s.ReadRig(b.rigs[t.V.RigID]); len(f) == 0 && !r.Port.Volume.Known {
@@ -155,9 +169,8 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 	}
 	ids := p.Counted
 	if o := p.Old; o != nil && len(ids) == 0 {
-		r.Lapsed = "worked on since"
-		if o.Why != "" {
-			r.Lapsed += ": " + o.Why
+		if r.Lapsed = o.Why; r.Lapsed == "" {
+			r.Lapsed = "worked on since"
 		}
 		if o.WorkAt > 0 {
 			r.Lapsed += ", " + day(o.WorkAt)

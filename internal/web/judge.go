@@ -116,7 +116,7 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 		s.readings.put(key, o)
 		return o, nil
 	}
-	rd := leak.Read(tr, r, leak.Options{})
+	rd := leak.Read(tr, r, leak.Options{}).Keep().Reading() // thousands are kept: small ones
 	o.Reading, o.Faults, o.Started = rd, tr.Faults, tr.Header.Started
 	o.Room, o.RigLeak = rd.Room, r.RigLeak.Value
 	if r.Volume.Known && r.Port.Volume.Known {
@@ -198,3 +198,31 @@ func (s *Server) readAll(ctx context.Context, b bench, tests []kept[test]) ([]*r
 
 // stream is a text as a reader that is closed.
 func stream(text string) io.Reader { return strings.NewReader(text) }
+
+// cards keeps what a job came to until one of its records changes: reading many
+// tests together takes longer than all else of a card.
+type cards struct {
+	mu   sync.Mutex
+	made map[string]madeCard // by job
+}
+
+type madeCard struct {
+	key  [32]byte
+	card *head.Card
+}
+
+// of returns the card for records whose revisions make key, made anew where they
+// changed.
+func (c *cards) of(job string, key [32]byte, make func() *head.Card) *head.Card {
+	c.mu.Lock()
+	m, ok := c.made[job]
+	c.mu.Unlock()
+	if ok && m.key == key {
+		return m.card
+	}
+	m = madeCard{key, make()}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.made[job] = m
+	return m.card
+}

@@ -45,6 +45,7 @@ type Server struct {
 	mux      *http.ServeMux
 	hub      *hub
 	readings *readings
+	cards    cards
 	assets   *assets
 	writing  sync.Mutex // settings are read, changed and written back
 }
@@ -69,7 +70,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), assets: a}
+	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), cards: cards{made: map[string]madeCard{}}, assets: a}
 	s.routes()
 	return s, nil
 }

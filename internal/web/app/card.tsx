@@ -47,8 +47,8 @@ export function Card({ id }: { id: string }) {
             <ol>
               {card.next.slice(0, 8).map((n, i) => (
                 <li class={i === todo ? 'first' : ''}>
-                  <b>{i && n.port ? <a href={`#/heads/${id}/ports/${n.port}`}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
-                  {i === todo && <a class="button red" href={way(id, n)} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a>}{i !== todo && !n.port && <> <a href={head.rig ? '#/rigs/' + head.rig : '#/rigs'}>The rig’s sheet</a></>}
+                  <b>{i !== todo ? <a href={n.port ? `#/heads/${id}/ports/${n.port}` : head.rig ? '#/rigs/' + head.rig : '#/rigs'}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
+                  {i === todo && <a class="button red" href={way(id, n)} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a>}
                 </li>
               ))}
               {!card.next.length && <li class="none">Nothing: every port holds.</li>}

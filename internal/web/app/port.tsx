@@ -35,7 +35,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
                     <td class="nw">{t.reading.refusal ? 'refused' : <Say>{t.reading.lost}</Say>}</td>
                     <td class="r fig">{t.reading.leak}</td>
                     <td class="r nw">{t.reading.this}</td>
-                    <td class="r"><button type="button" class="quiet" data-key={t === tests[0] ? 'm' : undefined} aria-label={`Move the test of ${t.when}`} onClick={() => (moving.value = moving.value === t.id ? '' : t.id)}>Move{t === tests[0] && <> <kbd>M</kbd></>}</button></td>
+                    <td class="r"><button type="button" class="quiet" data-key={t === tests[0] ? 'm' : undefined} aria-label={`Move${t === tests[0] ? ' M' : ''}: the test of ${t.when}`} onClick={() => (moving.value = moving.value === t.id ? '' : t.id)}>Move{t === tests[0] && <> <kbd>M</kbd></>}</button></td>
                   </tr>
                   {t.reading.refusal && <tr class="sub"><td colSpan={6}><b><Say>{t.reading.refusal.what}</Say></b> <Say>{t.reading.refusal.do}</Say></td></tr>}
                   {moving.value === t.id && <tr class="sub"><td colSpan={6}><Move test={t} done={to => ((moving.value = ''), (location.hash = to), again())} /><Bin test={t} done={again} /></td></tr>}
