@@ -1,6 +1,9 @@
 package report
 
 import (
+	"math"
+	"strconv"
+
 	"seatproof/leak"
 	"seatproof/unit"
 )
@@ -70,7 +73,27 @@ func (o *Outcome) LostWords(s Style) string {
 	if o.Reading == nil || o.Reading.Lost == nil {
 		return ""
 	}
-	return "lost " + s.lost(o.Reading.Lost.Vacuum) + " in " + seconds(o.Reading.Lost.Over)
+	lost := s.lost(o.Reading.Lost.Vacuum)
+	if o.Sketch.Hand { // a needle keeps its fractions
+		if f, ok := fraction(o.Reading.Lost.Vacuum / s.unit().Size); ok {
+			lost = f + " " + s.unit().Name
+		}
+	}
+	return "lost " + lost + " in " + seconds(o.Reading.Lost.Over)
+}
+
+// fraction writes a figure in halves and quarters, as needle gauges show them;
+// false where it is none.
+func fraction(x float64) (string, bool) {
+	n := math.Round(4 * x)
+	if n < 0 || math.Abs(4*x-n) > 0.02 {
+		return "", false
+	}
+	whole, part := int(n)/4, []string{"", "¼", "½", "¾"}[int(n)%4]
+	if whole == 0 && part != "" {
+		return part, true
+	}
+	return strconv.Itoa(whole) + part, true
 }
 
 // DetailRow is a row that is hidden until asked for.

@@ -115,7 +115,12 @@ func (a *assets) serve(w http.ResponseWriter, r *http.Request) error {
 
 // shell is the page that the sheets live in.
 func (s *Server) shell(w http.ResponseWriter, r *http.Request) error {
-	return s.page(w, "shell.html", map[string]any{"Script": s.assets.script, "Style": s.assets.style, "Hatches": template.HTML(report.HatchDefs()), "Version": s.Version})
+	set, err := s.loadSettings(r.Context())
+	if err != nil {
+		return err
+	}
+	begin := map[string]any{"words": s.words(), "settings": settingsAnswer{set.Rev, set.V}}
+	return s.page(w, "shell.html", map[string]any{"Begin": begin, "Script": s.assets.script, "Style": s.assets.style, "Hatches": template.HTML(report.HatchDefs()), "Version": s.Version})
 }
 
 func (s *Server) page(w http.ResponseWriter, name string, data any) error {

@@ -217,7 +217,8 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 	}
 	if !o.Answered() {
 		w := o.Why(b.style)
-		r.Why, r.Reason = w.What, w.Do
+		what, _, _ := strings.Cut(w.What, ": ") // the sheet of the port says the rest
+		r.Why, r.Reason = strings.TrimSuffix(what, ".")+".", w.Do
 	}
 	return r
 }
@@ -293,11 +294,9 @@ func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
 	c.Result += " Leak rates are free air at 50 kPa vacuum."
 	var guessed []string
 	for _, g := range made.Guesses {
-		words := g.Input
 		if g.Widened > 1.05 {
-			words += fmt.Sprintf(", which made the answer %s times as wide", report.Figure(g.Widened, 2))
+			guessed = append(guessed, fmt.Sprintf("%s, which made an answer %s times as wide", g.Input, report.Figure(g.Widened, 2)))
 		}
-		guessed = append(guessed, words)
 	}
 	if slices.ContainsFunc(j.Ports, func(p head.Port) bool { return !p.Volume.Known }) && c.guessedVolumes {
 		guessed = append(guessed, "port volumes, from valve sizes")

@@ -86,6 +86,10 @@ func figureFault(err error) (what, maybe string) {
 	case errors.As(err, &wrong):
 		return wrong.Unit + " measures a " + wrong.Is.String() + ", and a " + wrong.Needs.String() + " belongs here.", ""
 	}
+	var figure *unit.FigureError
+	if errors.As(err, &figure) {
+		return upper(figure.Reason) + ".", ""
+	}
 	return upper(err.Error()) + ".", ""
 }
 

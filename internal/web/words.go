@@ -117,12 +117,18 @@ func known[T ~string](words []word, code T) bool {
 }
 
 func (s *Server) getWords(w http.ResponseWriter, _ *http.Request) error {
-	return s.answer(w, http.StatusOK, map[string]any{
+	return s.answer(w, http.StatusOK, s.words())
+}
+
+// words are all words of the sheets; the shell carries them too, so that the
+// first page need not ask.
+func (s *Server) words() map[string]any {
+	return map[string]any{
 		"version": s.Version, "states": stateWords, "held": heldWords, "wet": wetWords, "guide": guideWords,
 		"answer": answerWords, "condition": conditionWords, "work": workWords, "sources": sourceWords,
 		"layouts": layoutWords, "ports": portsWords, "checks": checkWords, "calls": callWords,
 		"sides":    []word{{Code: string(head.Intake), Word: "intake"}, {Code: string(head.Exhaust), Word: "exhaust"}},
 		"units":    map[string][]string{"vacuum": report.VacuumUnits, "length": {"mm", "in"}, "volume": {"cm³", "mL", "in³"}, "flow": {"L/min", "cfm", "cm³/min"}},
 		"cautions": report.Cautions(),
-	})
+	}
 }

@@ -5,6 +5,7 @@ import { useEffect, useState } from 'preact/hooks'
 import type { Change, FieldFault, Settings, Words } from './types'
 
 export class Wrong extends Error {
+  quiet = false // found while typing: it does not take the focus
   constructor(public status: number, public what: string, public fix: string, public fields: FieldFault[], public now?: any) {
     super(what)
   }
@@ -115,7 +116,9 @@ export const words = signal<Words | null>(null)
 export const settings = signal<Settings | null>(null)
 
 export async function begin() {
-  ;[words.value, settings.value] = await Promise.all([call<Words>('GET', 'words'), call<Settings>('GET', 'settings')])
+  const b = JSON.parse(document.getElementById('begin')!.textContent!) // what the shell carries
+  words.value = b.words as Words
+  settings.value = b.settings as Settings
   listen()
   effect(() => {
     if (change.value && ['settings', '*'].includes(change.value.kind)) call<Settings>('GET', 'settings').then(s => (settings.value = s), () => {})

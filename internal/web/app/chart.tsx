@@ -65,7 +65,9 @@ function make(el: HTMLElement, c: Chart): uPlot {
   for (const l of c.limits) add(l.points, { stroke: red, width: 2, dash: [22, 4, 4, 4], points: { show: false } }, l.words, red, bold)
   c.traces.forEach((t, i) => add(t.points, { stroke: ink, width: 1.2, dash: dashes[i % dashes.length], points: { show: t.hand, size: 9, width: 1.5, stroke: ink, fill: paper } }, t.name))
   if (c.fit.length) add(c.fit, { stroke: ink, width: 2.6, points: { show: false } }, 'fitted', ink, bold)
-  const room = phone ? 62 : 84
+  const pen = document.createElement('canvas').getContext('2d')!
+  pen.font = bold
+  const room = Math.ceil(Math.max(30, ...names.map(n => pen.measureText(n.words).width))) + 14
   return new uPlot({
     width, height: phone ? 260 : Math.min(430, Math.round(width * 0.56)), padding: [8, room, 0, 0], cursor: { show: false }, legend: { show: false },
     scales: { x: { time: false }, y: { range: (_u, lo, hi) => [Math.max(0, lo - (hi - lo) * 0.06 - 0.02), hi + (hi - lo) * 0.06 + 0.02] } },

@@ -105,7 +105,7 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
   const counting = step.value === 'pump' || step.value === 'hold'
 
   return (
-    <Sheet number={counting || step.value === 'type' ? 'Counted reading' : data?.head.number ?? 'Quick test'} title={line} line={line} nav={nav}>
+    <Sheet number={counting || step.value === 'type' ? 'Counted reading' : data?.head.number ?? 'Quick test'} title={line} line={line} nav={nav} bench={step.value !== 'ready'}>
       <div class={'count-sheet ' + step.value}>
         <header class="who"><h2>{name}</h2>{mini}</header>
         {step.value === 'ready' && (
@@ -131,18 +131,17 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
             <div class="big"><span class="digits">{step.value === 'pump' ? pull - t.value : t.value}</span><p>{step.value === 'pump' ? <><b>to the call.</b><br />Shut earlier if the needle stands still.</> : [0, 5, 10, 15].includes(t.value) ? <><b>seconds.</b><br />Read the needle now.</> : <b>seconds.</b>}</p></div>
             <Ruler t={step.value === 'hold' ? t.value : 0} />
             <div class="row foot">
-              {step.value === 'pump' ? <button type="button" class="button ink tall grow" data-enter onClick={shut}>Shut now <kbd>Enter or pedal</kbd></button> : <span class="grow" />}
+              {step.value === 'pump' ? <button type="button" class="button ink tall grow" data-enter onClick={shut}>Shut now <kbd>Enter or pedal</kbd></button> : t.value >= 5 ? <button type="button" class="button tall grow" onClick={() => (stop(), (step.value = 'type'))}>I have seen enough</button> : <span class="grow" />}
               <button type="button" class="button tall" onClick={() => (stop(), (step.value = 'ready'))}>Stop</button>
             </div>
-            {step.value === 'hold' && t.value >= 5 && <button type="button" class="button tall" onClick={() => (stop(), (step.value = 'type'))}>I have seen enough</button>}
           </section>
         )}
         {step.value === 'type' && (
           <form class="typing" noValidate onSubmit={e => (e.preventDefault(), file())}>
             <div class="big"><span class="digits">{hold}</span><p><b>seconds.</b><br />Now type what the needle showed.</p></div>
             <Ruler t={hold} />
-            <Needle label="When the pump was shut off" value={d.shut} onValue={shut => change({ shut })} unit={unit} inc={inc} wrong={wrong.value} field="readings.0.reading" />
-            <Needle label={`At ${hold} seconds`} value={d.end} onValue={end => change({ end })} unit={unit} inc={inc} wrong={wrong.value} field="readings.end.reading" from={d.shut} />
+            <Needle label="When the pump was shut off" value={d.shut} onValue={shut => (change({ shut }), (wrong.value = null))} unit={unit} inc={inc} wrong={wrong.value} field="readings.0.reading" />
+            <Needle label={`At ${hold} seconds`} value={d.end} onValue={end => (change({ end }), (wrong.value = null))} unit={unit} inc={inc} wrong={wrong.value} field="readings.end.reading" from={d.shut} />
             <div class="row lost">
               <p class="lostwords">{isFinite(fell) ? fell >= 0 ? <>lost {marks(fell, Math.min(inc, 0.25))} {unit}<br />in {hold} s</> : <>rose: was the<br />pump still on?</> : <>&nbsp;</>}</p>
               <button type="button" class="button" onClick={() => change({ end: d.shut, above: false })}>Needle did<br />not move</button>
@@ -190,14 +189,14 @@ function Needle(p: { label: string; value: string; onValue: (v: string) => void;
 export function Filed({ id, port, test, card, again }: { id: string; port: string; test: Test; card: Card | null; again: () => void }) {
   const row = card?.rows.find(r => r.port === port)
   const mine = card?.next.find(n => n.port === port)
-  const next = card?.next.find(n => n.port !== port)
+  const next = card?.next.find(n => n.port && n.port !== port)
   const state = row?.state ?? test.reading.state
   const refile = useSignal(false)
   const nextRow = card?.rows.find(r => r.port === next?.port)
   return (
     <section class="filed">
       <div class="answer"><Swatch state={state} size={64} /><div><p class="verdictword"><StateWord state={state} word={row?.word ?? test.reading.word} /></p><p class="cap">{test.reading.lost}</p></div>
-        {row?.leak && <p class={'figure ' + (state === 'leaks' ? 'leaks' : '')}>{row.leak}<small> <Say>{card!.unit}</Say></small></p>}</div>
+        {row?.leak && <p class={'figure ' + (state === 'leaks' ? 'leaks' : '') + (/[a-z]/.test(row.leak) ? ' long' : '')}>{row.leak}<small> <Say>{card!.unit}</Say></small></p>}</div>
       {row?.again && <p class="again">{row.of} <b>{row.this}</b>, this port, tested again <b>{row.again}</b>, limit of one valve <b>{row.limit}</b></p>}
       {test.reading.refusal && <p class="again"><b><Say>{test.reading.refusal.what}</Say></b> <Say>{test.reading.refusal.do}</Say></p>}
       {!row && !test.reading.refusal && <p class="again"><Say>{test.reading.line}</Say></p>}

@@ -76,7 +76,10 @@ export function NewHead() {
     const width = Math.min(760, document.querySelector('.preview')?.clientWidth ?? 520)
     const t = setTimeout(() => call<{ head: Head; plan: string; lie: string }>('POST', 'layout?width=' + width, asked(d)).then(
       r => still && ((plan.value = r.plan), (lie.value = r.lie), (seen.value = null)),
-      e => still && (seen.value = e),
+      (e: Wrong) => {
+        e.quiet = true
+        if (still) seen.value = e
+      },
     ), 120)
     return () => {
       still = false
@@ -96,7 +99,7 @@ export function NewHead() {
   }
   return (
     <Sheet number="New head" title="book it in" line="all but its label can be skipped" nav={home('heads')}>
-      <form class="split" onSubmit={e => file(e)} noValidate>
+      <form class="split newhead" onSubmit={e => file(e)} noValidate>
         <div class="left">
           <Field label="Label, as on its tag" field="number" wrong={wrong.value} {...at('number')} />
           <Choice label="Engine" words={w.layouts} {...at('kind')} />

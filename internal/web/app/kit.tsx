@@ -65,7 +65,7 @@ export function Field(p: {
   const id = 'f-' + (p.field ?? p.label).replace(/\W+/g, '-')
   const ref = useRef<HTMLInputElement>(null)
   useEffect(() => {
-    if (fault && p.wrong?.fields[0] === fault) ref.current?.focus()
+    if (fault && !p.wrong?.quiet && p.wrong?.fields[0] === fault) ref.current?.focus()
   }, [p.wrong])
   return (
     <div class={'field' + (fault ? ' bad' : '') + (!p.value && p.guess ? ' guessed' : '')}>
@@ -141,12 +141,12 @@ export function TitleBlock({ rows }: { rows: Named[] }) {
 }
 
 /** The frame of a sheet: its head, its ways, and what stands in it. */
-export function Sheet(p: { number: string; title: string; line?: string; nav?: [string, string, boolean][]; act?: ComponentChildren; children: ComponentChildren; wide?: boolean }) {
+export function Sheet(p: { number: string; title: string; line?: string; nav?: [string, string, boolean][]; act?: ComponentChildren; children: ComponentChildren; wide?: boolean; bench?: boolean }) {
   useLayoutEffect(() => {
     document.title = [p.number, p.title].filter(Boolean).join(', ') + ', seatproof'
   }, [p.number, p.title])
   return (
-    <main class={'sheet' + (p.wide ? ' wide' : '')}>
+    <main class={'sheet' + (p.wide ? ' wide' : '') + (p.bench ? ' bench' : '')}>
       <i class="c n" /><i class="c e" /><i class="c s" /><i class="c w" />
       <header class="head">
         <h1 tabIndex={-1}>{p.number}</h1>
