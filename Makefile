@@ -2,6 +2,8 @@
 # make test   everything: format, vet, static analysis, race tests, full tests,
 #             a short turn of every fuzz target, the demo's page in a browser
 # make check  the quick part of make test
+# make run    builds, opens the example head in the browser
+# make assets bundles the sheets (what is committed; go build needs no node)
 # make bench  benchmarks;  make study  the accuracy study (long)
 # make fuzz   every fuzz target for FUZZTIME each
 
@@ -10,7 +12,7 @@ FUZZTIME ?= 2m
 OUT ?= out
 export GOFLAGS := $(GOFLAGS) -buildvcs=false
 
-.PHONY: demo build test check format vet static quick race full fuzz fuzz-short browser bench study clean
+.PHONY: demo build run assets assets-fresh ui test check format vet static quick race full fuzz fuzz-short browser bench study clean
 
 demo: build
 	./bin/seatproof demo --out $(OUT)
@@ -18,7 +20,7 @@ demo: build
 build:
 	$(GO) build -trimpath -o bin/seatproof ./cmd/seatproof
 
-test: format vet static race full fuzz-short browser
+test: format vet static assets-fresh race full fuzz-short browser ui
 	@echo "make test: all passed"
 
 check: format vet static quick
@@ -30,6 +32,7 @@ format:
 vet:
 	$(GO) vet ./...
 	$(GO) -C tools vet ./...
+	$(GO) -C tools/assets vet ./...
 
 # staticcheck has a go.mod of its own, so that the program's lists what ships.
 static:
@@ -56,6 +59,20 @@ fuzz:
 
 browser: demo
 	@tools/browser.sh $(OUT)/index.html
+
+# The sheets in a real browser: the first port, every sheet, every size.
+ui: build
+	@tools/browser.sh --ui ./bin/seatproof $(OUT)
+
+run: build
+	./bin/seatproof --data $(OUT)/run --example examples/inline-three
+
+# The bundle is committed; whoever changes a sheet makes it again.
+assets:
+	@tools/assets.sh
+
+assets-fresh: assets
+	@git diff --quiet -- internal/web/assets || { echo "internal/web/assets is not what internal/web/app makes: commit what make assets wrote"; git --no-pager diff --stat -- internal/web/assets; exit 1; }
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...

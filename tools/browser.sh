@@ -1,14 +1,18 @@
 #!/usr/bin/env bash
 # browser.sh PAGE opens a page in headless Chromium at desktop and phone size,
 # light and dark, and fails on what a person would see go wrong.
+# browser.sh --ui PROGRAM OUT drives the sheets.
 set -euo pipefail
-page=$1
 here=$(cd "$(dirname "$0")" && pwd)
 "$here/need.sh" chromium chromium fonts-dejavu-core
 "$here/need.sh" node nodejs npm
 "$here/need.sh" npm npm
-if [ ! -d "$here/browser/node_modules/playwright-core" ]; then
-	echo "installing with npm: playwright-core 1.65.1 (drives the browser)"
+if [ ! -d "$here/browser/node_modules/axe-core" ]; then
+	echo "installing with npm: playwright-core 1.65.1 (drives the browser), axe-core 4.14.1 (looks for what hinders people)"
 	(cd "$here/browser" && npm ci --no-audit --no-fund --silent)
 fi
-node "$here/browser/page.mjs" "$page" "$(command -v chromium)"
+if [ "$1" = --ui ]; then
+	node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3"
+else
+	node "$here/browser/page.mjs" "$1" "$(command -v chromium)"
+fi

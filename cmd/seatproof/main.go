@@ -1,6 +1,7 @@
-// Command seatproof reads vacuum tests of valve seats.
+// Command seatproof keeps the books of cylinder heads and reads vacuum tests of
+// their valve seats.
 //
-// Start with read.go, the command most people need. This file parses flags,
+// Start with serve.go, the sheets, and read.go, which reads traces alone. This file parses flags,
 // catches Ctrl-C and maps what happened to an exit code; the work is done in
 // internal/app.
 package main
@@ -26,6 +27,8 @@ const about = `Reads pressure traces of vacuum tests on cylinder heads: how much
 
 // commands are all commands; each has its own file.
 type commands struct {
+	Open    openCmd          `cmd:"" default:"withargs" help:"Start the sheets and open them in the browser; so does seatproof alone."`
+	Serve   serveCmd         `cmd:"" help:"Start the sheets, and open no browser."`
 	Read    readCmd          `cmd:"" help:"Read one or more traces of a test: leak rate, interval, verdict."`
 	Demo    demoCmd          `cmd:"" help:"Read the example head and write its pages."`
 	Version kong.VersionFlag `help:"Print the version and stop."`
@@ -56,9 +59,6 @@ func run(args []string, stdout, stderr io.Writer, terminal bool) int {
 	)
 	if err != nil { // the command tree itself is wrong; any test hits it
 		panic(err)
-	}
-	if len(args) == 0 {
-		args = []string{"--help"}
 	}
 	parsed, err := parser.Parse(args)
 	switch {

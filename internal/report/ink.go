@@ -60,6 +60,7 @@ const drawingCSS = `.d{font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-va
 .d .halo{stroke:var(--paper);stroke-width:5;stroke-linejoin:round;paint-order:stroke}
 .d .grid{stroke:var(--hair);stroke-width:1;fill:none}
 .d .axis{stroke:var(--ink);stroke-width:1.5;fill:none}
+.d .two{stroke-width:2}
 .d .thin{stroke:var(--ink);stroke-width:1;fill:none;stroke-linejoin:round}
 .d .fit{stroke:var(--ink);stroke-width:2.6;fill:none}
 .d .band{fill:var(--ink);fill-opacity:.17}
@@ -79,6 +80,34 @@ const drawingCSS = `.d{font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-va
 .h-holds{fill:url(#holds)}
 .h-leaks{fill:url(#leaks)}
 .h-open{fill:url(#open)}
+.h-lapsed{fill:url(#lapsed)}
+.p-lapsed{stroke:var(--ink);stroke-width:1.3;fill:none}
+.plan text{fill:var(--ink);font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-size:15px}
+.plan .cap{fill:var(--ink2)}
+.plan .verdict{font-size:26px;font-weight:700}
+.plan .figure{font-size:15px;font-weight:700}
+.plan .unit{font-weight:400;fill:var(--ink)}
+.plan .acc{fill:var(--red)}
+.plan .on{fill:var(--sheet)}
+.plan .plate{fill:var(--red)}
+.plan .metal{fill:var(--sheet);stroke:var(--ink);stroke-width:2.2}
+.plan .hole{fill:var(--paper);stroke:var(--ink);stroke-width:1}
+.plan .bore{fill:var(--sheet);stroke:var(--ink);stroke-width:2.2}
+.plan .passage{stroke:var(--ink);stroke-width:1.2;stroke-dasharray:6 3.5}
+.plan .crotch{fill:none;stroke:var(--ink);stroke-width:1.2;stroke-dasharray:6 3.5}
+.plan .crotch.leaks{stroke:var(--red)}
+.plan .valve{fill:var(--sheet);stroke:var(--ink);stroke-width:2.2}
+.plan .seat{stroke:var(--ink);stroke-width:1}
+.plan .passage.leaks,.plan .valve.leaks,.plan .seat.leaks,.plan .mouth.leaks{stroke:var(--red)}
+.plan .valve.none{stroke-dasharray:5 3.5}
+.plan .mouth{stroke:var(--ink);stroke-width:5}
+.plan .centre{stroke:var(--ink2);stroke-width:.8;stroke-dasharray:16 3 3 3;fill:none}
+.plan .x{stroke:var(--ink);stroke-width:2}
+.plan .target{fill:transparent}
+.plan .arrow,.plan .passage.here,.plan .valve.here{fill:var(--red);stroke:none}
+.mini .metal,.mini .bore,.mini .valve{stroke-width:1.5}
+.plan a:focus{outline:none}
+.plan a:focus-visible .target{stroke:var(--red);stroke-width:4}
 .soft{opacity:.42}
 `
 

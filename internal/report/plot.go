@@ -440,7 +440,7 @@ func intervals(o *Outcome, s Style) string {
 			from = low
 		}
 		a, b := x.at(from), x.at(g.High*cm3min)
-		fmt.Fprintf(d, `<path class="axis" style="stroke-width:2" d="M%s 60H%s`, px(a), px(b))
+		fmt.Fprintf(d, `<path class="axis two" d="M%s 60H%s`, px(a), px(b))
 		if !r.UpperLimitOnly {
 			fmt.Fprintf(d, `M%s 54V66`, px(a))
 		}

@@ -1,0 +1,83 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"io"
+
+	"seatproof/internal/store"
+	"seatproof/internal/web"
+)
+
+// keeper introduces a store to the sheets, which don't know it.
+type keeper struct{ store store.Store }
+
+var storeErrors = map[error]error{
+	store.ErrNotFound: web.ErrNotFound, store.ErrLocked: web.ErrLocked, store.ErrReadOnly: web.ErrReadOnly, store.ErrFull: web.ErrFull,
+}
+
+// told turns a store's error into the sheets'.
+func told(err error) error {
+	var c *store.Conflict
+	if errors.As(err, &c) {
+		return &web.Conflict{Now: doc(c.Now)}
+	}
+	for from, to := range storeErrors {
+		if errors.Is(err, from) {
+			return errors.Join(to, err)
+		}
+	}
+	return err
+}
+
+func doc(r store.Record) web.Doc {
+	return web.Doc{Kind: string(r.Kind), ID: r.ID, JobID: r.JobID, Rev: r.Rev, At: r.At, By: r.By, Binned: r.Binned, Body: r.Body}
+}
+
+func docs(rs []store.Record, err error) ([]web.Doc, error) {
+	out := make([]web.Doc, 0, len(rs))
+	for _, r := range rs {
+		out = append(out, doc(r))
+	}
+	return out, told(err)
+}
+
+func (k keeper) Get(ctx context.Context, kind, id string) (web.Doc, error) {
+	if id == "" {
+		return web.Doc{}, web.ErrNotFound
+	}
+	r, err := k.store.Get(ctx, store.Kind(kind), id)
+	return doc(r), told(err)
+}
+
+func (k keeper) List(ctx context.Context, q web.Query) ([]web.Doc, error) {
+	return docs(k.store.List(ctx, store.Query{Kind: store.Kind(q.Kind), JobID: q.JobID, NoJob: q.NoJob, Find: q.Find, Binned: q.Binned}))
+}
+
+func (k keeper) Put(ctx context.Context, d web.Doc) (web.Doc, error) {
+	r, err := k.store.Put(ctx, store.Record{Kind: store.Kind(d.Kind), ID: d.ID, JobID: d.JobID, Rev: d.Rev, At: d.At, By: d.By, Binned: d.Binned, Body: d.Body})
+	return doc(r), told(err)
+}
+
+func (k keeper) History(ctx context.Context, kind, id string) ([]web.Doc, error) {
+	return docs(k.store.History(ctx, store.Kind(kind), id))
+}
+
+func (k keeper) AddBlob(ctx context.Context, name, mediaType string, r io.Reader) (web.Blob, error) {
+	b, err := k.store.AddBlob(ctx, name, mediaType, r)
+	return web.Blob(b), told(err)
+}
+
+func (k keeper) OpenBlob(ctx context.Context, id string) (web.Blob, io.ReadCloser, error) {
+	b, body, err := k.store.OpenBlob(ctx, id)
+	return web.Blob(b), body, told(err)
+}
+
+func (k keeper) Since(ctx context.Context, seq int64) ([]web.Change, error) {
+	cs, err := k.store.Since(ctx, seq)
+	out := make([]web.Change, 0, len(cs))
+	for _, c := range cs {
+		out = append(out, web.Change{Seq: c.Seq, Kind: string(c.Kind), ID: c.ID, JobID: c.JobID, Rev: c.Rev})
+	}
+	return out, told(err)
+}

@@ -1,0 +1,209 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"os/exec" // opens the person's own browser at the sheets; nothing else is run
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"time"
+
+	"seatproof/internal/rigfile"
+	"seatproof/internal/store"
+	"seatproof/internal/store/sqlite"
+	"seatproof/internal/web"
+	"seatproof/rig"
+)
+
+// ServeJob is what a person asks of the command serve.
+type ServeJob struct {
+	Listen  string // "127.0.0.1:8470"
+	Data    string // folder; "": the system's own place for it
+	Browser bool   // open it
+	Example string // folder of an example head to book in where it is not there yet
+	Verbose bool
+
+	ready func(address string) // tests wait for it
+}
+
+// Serve serves the sheets until ctx ends, then stops in steps: streams, requests,
+// records.
+func (a *App) Serve(ctx context.Context, job ServeJob) Exit {
+	if err := a.serve(ctx, job); err != nil {
+		a.complain(err)
+		return Wrong
+	}
+	return Answered
+}
+
+func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
+	folder, err := dataFolder(job.Data)
+	if err != nil {
+		return &fault{"--data", err, "name a folder that can be written"}
+	}
+	line, err := new(net.ListenConfig).Listen(ctx, "tcp", job.Listen)
+	if err != nil {
+		return &fault{"--listen " + job.Listen, err, "is seatproof running already? then open http://" + job.Listen + "/, or name another address"}
+	}
+	// Closing twice is harmless, and every way out of here must close it.
+	defer line.Close()
+	records, err := sqlite.Open(ctx, filepath.Join(folder, "seatproof.db"), sqlite.Options{})
+	if err != nil {
+		return &fault{"--data " + folder, err, openHint(err)}
+	}
+	level := slog.LevelInfo
+	if job.Verbose {
+		level = slog.LevelDebug
+	}
+	log := slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: level}))
+	sheets, err := web.New(web.Config{Keeper: keeper{records}, Log: log, Version: a.Version, ReadRig: readRigText, WriteRig: rigfile.Write})
+	if err != nil {
+		return errors.Join(err, records.Close())
+	}
+	streams, endStreams := context.WithCancel(context.WithoutCancel(ctx))
+	var running sync.WaitGroup
+	running.Go(func() { sheets.Run(streams) })
+	server := &http.Server{Handler: sheets.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug)}
+	failed := make(chan error, 1)
+	running.Go(func() { failed <- server.Serve(line) })
+	address := "http://" + line.Addr().String() + "/"
+	fmt.Fprintf(a.Stdout, "seatproof is at %s, records in %s; stop with Ctrl-C\n", address, folder)
+
+	open := address
+	if job.Example != "" {
+		id, err := bookInExample(ctx, address, job.Example)
+		if err != nil {
+			a.complain(&fault{"--example " + job.Example, err, "name a folder such as examples/inline-three"})
+		} else {
+			open = address + "#/heads/" + id
+		}
+	}
+	if job.Browser {
+		if err := openBrowser(ctx, open); err != nil {
+			fmt.Fprintf(a.Stderr, "seatproof: no browser could be opened (%v): open %s yourself\n", err, open)
+		}
+	}
+	if job.ready != nil {
+		job.ready(address)
+	}
+	select {
+	case <-ctx.Done():
+	case err = <-failed:
+		failed <- nil
+	}
+	return errors.Join(err, a.stop(log, []step{
+		{"streams", func(context.Context) error { endStreams(); return nil }},
+		{"requests", server.Shutdown},
+		{"server", func(context.Context) error { running.Wait(); return nil }},
+		{"records", func(context.Context) error { return records.Close() }},
+	}))
+}
+
+// step is one step of stopping.
+type step struct {
+	name string
+	do   func(context.Context) error
+}
+
+// stop runs the steps in their order, each whatever the one before came to.
+func (a *App) stop(log *slog.Logger, steps []step) error {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	var all []error
+	for _, s := range steps {
+		log.Debug("stopping", "step", s.name)
+		if err := s.do(ctx); err != nil && !errors.Is(err, http.ErrServerClosed) {
+			all = append(all, fmt.Errorf("stop %s: %w", s.name, err))
+		}
+	}
+	return errors.Join(all...)
+}
+
+// openHint says what to do about records that can't be opened.
+func openHint(err error) string {
+	switch {
+	case errors.Is(err, store.ErrLocked):
+		return "another seatproof has these records open: use that one, or name another folder"
+	case errors.Is(err, store.ErrVersion):
+		return "a newer seatproof wrote them: use that one; they were left as they are"
+	case errors.Is(err, store.ErrReadOnly):
+		return "check the folder's permissions, or name another"
+	case errors.Is(err, store.ErrFull):
+		return "make room first; the records were left as they are"
+	case errors.Is(err, store.ErrDamaged):
+		return "they were left as they are: copy the folder before anything else"
+	}
+	return "name another folder, or look at that one"
+}
+
+// dataFolder returns the folder of the records: as named, or where the system
+// keeps a program's data (the XDG base directory rules on Unix), and makes it.
+func dataFolder(named string) (string, error) {
+	folder := named
+	if folder == "" {
+		base := os.Getenv("XDG_DATA_HOME")
+		home, err := os.UserHomeDir()
+		switch {
+		case base != "" && filepath.IsAbs(base):
+		case err != nil:
+			return "", err
+		case runtime.GOOS == "windows":
+			if base = os.Getenv("LOCALAPPDATA"); base == "" {
+				base = home
+			}
+		case runtime.GOOS == "darwin":
+			base = filepath.Join(home, "Library", "Application Support")
+		default:
+			base = filepath.Join(home, ".local", "share")
+		}
+		folder = filepath.Join(base, "seatproof")
+	}
+	return folder, os.MkdirAll(folder, 0o700)
+}
+
+// openBrowser opens the person's browser at an address.
+func openBrowser(ctx context.Context, address string) error {
+	var name string
+	var args []string
+	switch runtime.GOOS {
+	case "windows":
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", address}
+	case "darwin":
+		name, args = "open", []string{address}
+	default:
+		name, args = "xdg-open", []string{address}
+	}
+	cmd := exec.CommandContext(context.WithoutCancel(ctx), name, args...)
+	cmd.Stdout, cmd.Stderr = io.Discard, io.Discard
+	if err := cmd.Start(); err != nil {
+		return err
+	}
+	go func() { _ = cmd.Wait() }() // ends with the browser; nothing here waits for that
+	return nil
+}
+
+// readRigText reads a rig's file for the sheets.
+func readRigText(text string) (rig.Rig, []web.RigFault) {
+	r, err := rigfile.Read(strings.NewReader(text), "rig")
+	var all rigfile.Faults
+	switch {
+	case err == nil:
+		return r, nil
+	case errors.As(err, &all):
+		var out []web.RigFault
+		for _, f := range all {
+			out = append(out, web.RigFault{Line: f.Line, Column: f.Column, Key: f.Key, Problem: f.Problem})
+		}
+		return r, out
+	default:
+		return r, []web.RigFault{{Problem: err.Error()}}
+	}
+}

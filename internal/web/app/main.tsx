@@ -1,0 +1,59 @@
+import { signal } from '@preact/signals'
+import { render } from 'preact'
+import { begin, settings, words, Wrong } from './api'
+import { Card, Ports } from './card'
+import { Count } from './count'
+import { First } from './first'
+import { Heads, NewHead, SameAs } from './heads'
+import { keys } from './kit'
+import { PortSheet } from './port'
+import { Readings } from './readings'
+import { RigSheet, Rigs } from './rig'
+import { Sizes } from './sizes'
+import { Tray } from './tray'
+import { Upload } from './upload'
+import { WorkSheet } from './work'
+
+const place = signal(location.hash)
+const trouble = signal<Wrong | null>(null)
+
+addEventListener('hashchange', () => {
+  place.value = location.hash
+  scrollTo(0, 0)
+  requestAnimationFrame(() => document.querySelector<HTMLElement>('h1')?.focus({ preventScroll: true }))
+})
+
+function App() {
+  if (trouble.value) return <p class="alone"><b>{trouble.value.what}</b> {trouble.value.fix}</p>
+  if (!words.value || !settings.value) return null
+  const [path, query] = place.value.replace(/^#\/?/, '').split('?')
+  const [what, id, sheet, port] = path.split('/').map(decodeURIComponent)
+  const ask = new URLSearchParams(query)
+  const key = path
+  switch (what) {
+    case 'new': return <NewHead />
+    case 'tray': return <Tray />
+    case 'first': return <First />
+    case 'rigs': return id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
+    case 'count': return <Count key={key} id="" port="" />
+    case 'upload': return <Upload key={key} id="" port="" />
+    case 'readings': return <Readings key={key} id="" port="" way={ask.get('way') ?? 'table'} />
+    case 'heads':
+      if (!id) break
+      switch (sheet) {
+        case 'ports': return port ? <PortSheet key={key} id={id} port={port} /> : <Ports key={key} id={id} />
+        case 'count': return <Count key={key} id={id} port={port} mask={ask.get('mask') ?? ''} />
+        case 'upload': return <Upload key={key} id={id} port={port} />
+        case 'readings': return <Readings key={key + query} id={id} port={port} way={ask.get('way') ?? 'table'} />
+        case 'work': return <WorkSheet key={key} id={id} port={port ?? ''} />
+        case 'sizes': return <Sizes key={key} id={id} />
+        case 'same': return <SameAs key={key} id={id} />
+        default: return <Card key={key} id={id} />
+      }
+  }
+  return <Heads />
+}
+
+keys()
+begin().then(() => {}, e => (trouble.value = e))
+render(<App />, document.getElementById('app')!)

@@ -1,0 +1,56 @@
+// What the API gives, as docs/api.md has it.
+export interface FieldFault { field: string; what: string; maybe?: string; ask?: boolean }
+export interface Change { seq: number; kind: string; id: string; job: string; rev: number }
+export interface Word { code: string; word: string; many?: string; hint?: string }
+export interface Words {
+  version: string; states: Word[]; held: Word[]; wet: Word[]; guide: Word[]; answer: Word[]; condition: Word[]; work: Word[]
+  sources: Word[]; layouts: Word[]; ports: Word[]; checks: Word[]; sides: Word[]; calls: Record<string, string>
+  units: Record<string, string[]>; cautions: string[]
+}
+export interface Conditions { held: string; wet_with: string; guide: string; turned: boolean; placed: boolean; plugged: string; state: string; masked?: string[] | null }
+export interface Settings { rev: number; vacuum_unit: string; sound: string; initials: string; owner: string; rig: string; conditions: Conditions }
+export interface Shown { text: string; value: number; spread: number; unit: string; guessed?: boolean }
+export interface Lie { said: boolean; chambers_up: boolean; first_left: boolean; intake_away: boolean; landmark: string }
+export interface Port { id: string; name: string; short: string; cylinders: number[]; side: string; part: string; valves: string[]; plugs: string[]; volume: Shown | null }
+export interface Valve { id: string; name: string; cylinder: number; side: string; place: string; head_diameter: Shown | null; contact_width: Shown | null }
+export interface Head {
+  id: string; rev: number; binned: boolean; number: string; title: string; owner: string; initials: string; opened: number; notes: string; invented: boolean
+  engine: { cylinders: number; bore: Shown | null; stroke: Shown | null }
+  lie: Lie; ports: Port[]; valves: Valve[]; limit: { flow: Shown | null; gap: Shown | null; strict: boolean }; rig: string
+}
+export interface Count { state: string; n: number; word: string }
+export interface Row {
+  port: string; name: string; short: string; state: string; word: string; leak: string; again: string; this: string; of: string
+  limit: string; chance: string; lapsed: string; tests: number; why: string; reason: string; sign_off: boolean; off: string[]; odd: string; rank: string; aside: Record<string, string>
+}
+export interface Next { kind: string; valves: string[]; port: string; head: string; words: string; reason: string; do: string }
+export interface Named { name: string; words: string }
+export interface Card { line: string; counts: Count[]; rows: Row[]; next: Next[]; result: string; unit: string; lie: string; title_block: Named[]; rev: number; checked: boolean }
+export interface HeadRow { id: string; rev: number; number: string; title: string; owner: string; when: string; invented: boolean; ports: number; counts: Count[]; line: string }
+export interface Message { what: string; do: string }
+export interface Reading {
+  state: string; word: string; line: string; leak: string; this: string; again: string; lost: string; refusal: Message | null
+  warnings: Message[]; guessed: string[]; budget: { input: string; share: number; percent: string }[]; version: string
+}
+export interface Test {
+  id: string; rev: number; binned: boolean; job: string; port: string; port_name: string; at: number; when: string; by: string; source: string
+  source_word: string; rig: string; check: string; conditions: Conditions; how: string; trace: string; columns: string; note: string; reading: Reading
+}
+export type Point = [number, number]
+export interface Chart { unit: string; traces: { test: string; name: string; points: Point[]; hand: boolean }[]; fit: Point[]; low: Point[]; high: Point[]; limits: { words: string; points: Point[] }[]; fitted: string }
+export interface Work { id: string; valves: string[] | null; at: number; when: string; by: string; kind: string; word: string; note: string; on: string[] }
+export interface Picture { id: string; port: string; name: string; type: string; size: number; note: string; when: string; shown: boolean; sound: boolean; url: string }
+export interface PortSheet {
+  head: { id: string; rev: number; number: string; title: string; rig: string }; port: Port; row: Row; question: string; tests: Test[]; chart: Chart; intervals: string
+  detail: Named[]; budget: { input: string; percent: string; share: number }[]; notes: Message[]; guessed: string[]; next: Next | null; work: Work[]; pictures: Picture[]
+  others: { port: string; name: string }[] | null; title_block: Named[]; unit: string
+}
+export interface Rig {
+  id: string; rev: number; name: string; file: string; line: string; gauge: { kind: string; unit: string; division: string; step: number }
+  fields: { key: string; name: string; text: string; unit: string; hint: string }[]; checks: { id: string; at: number; when: string; by: string; kind: string; words: string }[]
+}
+export interface Preview {
+  trace: string; name: string; size: number; says: string; faults: string[]; points: Point[]; unit: string
+  columns: { head: string; taken: string; unit: string; cells: string[] }[]; error_now?: { what: string }
+  choices: { taken: Word[]; time_units: string[]; pressure_units: string[] }
+}

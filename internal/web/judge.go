@@ -1,0 +1,228 @@
+package web
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"seatproof/gas"
+	"seatproof/head"
+	"seatproof/internal/report"
+	"seatproof/leak"
+	"seatproof/rig"
+	"seatproof/trace"
+	"seatproof/unit"
+)
+
+// test is a test with what a corrected preview said of its file.
+type test struct {
+	head.Test
+	Columns string `json:"columns,omitempty"`
+}
+
+// readings keeps what was computed: the same test on the same rig by the same
+// limits gives the same answer.
+type readings struct {
+	mu    sync.Mutex
+	known map[[32]byte]*report.Outcome
+	order [][32]byte
+}
+
+// mostReadings is how many are kept; the oldest go first.
+const mostReadings = 4000
+
+func newReadings() *readings { return &readings{known: map[[32]byte]*report.Outcome{}} }
+
+func (rs *readings) get(key [32]byte) *report.Outcome {
+	rs.mu.Lock()
+	defer rs.mu.Unlock()
+	return rs.known[key]
+}
+
+func (rs *readings) put(key [32]byte, o *report.Outcome) {
+	rs.mu.Lock()
+	defer rs.mu.Unlock()
+	if _, ok := rs.known[key]; !ok {
+		rs.order = append(rs.order, key)
+	}
+	rs.known[key] = o
+	if len(rs.order) > mostReadings {
+		delete(rs.known, rs.order[0])
+		rs.order = rs.order[1:]
+	}
+}
+
+// bench is what the tests of a head are judged on.
+type bench struct {
+	job   head.Job
+	rigs  map[string]string // rig files by identity
+	style report.Style
+}
+
+func (s *Server) bench(ctx context.Context, j head.Job) (bench, error) {
+	b := bench{job: j, rigs: map[string]string{}, style: s.style(ctx)}
+	rigs, err := list[head.Rig](ctx, s.Keeper, Query{Kind: kindRig})
+	if err != nil {
+		return b, err
+	}
+	for _, r := range rigs {
+		b.rigs[r.ID] = r.V.File
+	}
+	return b, nil
+}
+
+// read reads one test; what was read before comes from what is kept. Without a
+// limit: what a port comes to is package head's to say.
+func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outcome, error) {
+	var port head.Port
+	if i := slices.IndexFunc(b.job.Ports, func(p head.Port) bool { return p.ID == t.V.PortID }); i >= 0 {
+		port = b.job.Ports[i]
+	}
+	key := readingKey(b, t, port)
+	if o := s.readings.get(key); o != nil {
+		return o, nil
+	}
+	o := &report.Outcome{File: t.V.ID, Held: t.V.Conditions.Held}
+	if port.ID != "" {
+		o.Port = b.job.PortName(port.ID)
+	}
+	r, faults := s.ReadRig(b.rigs[t.V.RigID])
+	if len(faults) > 0 {
+		o.Err = fmt.Errorf("the rig's file can't be read: %s", faults[0].Problem)
+		return o, nil
+	}
+	r.Port.Held, r.Port.WetWith = t.V.Conditions.Held, t.V.Conditions.Wet
+	switch {
+	case port.Volume.Known:
+		r.Port.Volume = port.Volume
+	case !r.Port.Volume.Known && port.ID != "":
+		r.Port.Volume = guessedVolume(&b.job, port)
+	}
+	_, body, err := s.Keeper.OpenBlob(ctx, t.V.TraceID)
+	if err != nil {
+		return nil, err
+	}
+	defer body.Close()
+	tr, err := trace.Read(body, trace.ReadOptions{Columns: t.V.Columns, AirPressure: room(r)})
+	if err != nil {
+		o.Err = err
+		s.readings.put(key, o)
+		return o, nil
+	}
+	rd := leak.Read(tr, r, leak.Options{}).Keep().Reading() // thousands are kept: small ones
+	o.Reading, o.Faults, o.Started = rd, tr.Faults, tr.Header.Started
+	o.Room, o.RigLeak = rd.Room, r.RigLeak.Value
+	if r.Volume.Known && r.Port.Volume.Known {
+		o.Volume = r.Volume.Value + r.Port.Volume.Value
+	}
+	zero := r.Gauge.Zero.Value
+	if tr.Kind == trace.Absolute {
+		zero = -o.Room
+	}
+	o.Sketch = report.NewSketch(tr, rd.Phases, zero)
+	s.readings.put(key, o)
+	return o, nil
+}
+
+// guessedVolume is the volume guessed for a port that nobody poured full: its
+// valves' circles, 1.15 bores long, ± 60 % (common practice, no source). 72 mm
+// and two valves of 27 mm: 95 cm³.
+func guessedVolume(j *head.Job, p head.Port) unit.Measured {
+	bore, _ := j.BoreOr()
+	area := 0.0
+	for i := range j.Valves {
+		if v := &j.Valves[i]; slices.Contains(p.Valves, v.ID) {
+			d, _ := j.HeadOr(v)
+			area += math.Pi / 4 * d.Value * d.Value
+		}
+	}
+	v := area * 1.15 * bore.Value
+	return unit.About(v, .6*v)
+}
+
+func readingKey(b bench, t kept[test], port head.Port) [32]byte {
+	h := sha256.New()
+	volume := port.Volume
+	if !volume.Known && port.ID != "" {
+		volume = guessedVolume(&b.job, port)
+	}
+	_ = json.NewEncoder(h).Encode([]any{t.V.TraceID, t.V.Columns, t.V.Conditions.Held, t.V.Conditions.Wet, b.rigs[t.V.RigID], port.ID, volume})
+	return [32]byte(h.Sum(nil))
+}
+
+// room is the air pressure [Pa] of a rig's room; 0 where nothing is known.
+func room(r rig.Rig) float64 {
+	switch {
+	case r.Air.Pressure.Known:
+		return r.Air.Pressure.Value
+	case r.Air.Altitude.Known:
+		if p, err := gas.StandardPressure(r.Air.Altitude.Value); err == nil {
+			return p
+		}
+	}
+	return 0
+}
+
+// readAll reads tests on all cores, in their order.
+func (s *Server) readAll(ctx context.Context, b bench, tests []kept[test]) ([]*report.Outcome, error) {
+	out := make([]*report.Outcome, len(tests))
+	errs := make([]error, len(tests))
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range min(runtime.GOMAXPROCS(0), len(tests)) {
+		wg.Go(func() {
+			for i := range next {
+				out[i], errs[i] = s.read(ctx, b, tests[i])
+			}
+		})
+	}
+	for i := range tests {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// stream is a text as a reader that is closed.
+func stream(text string) io.Reader { return strings.NewReader(text) }
+
+// cards keeps what a job came to until one of its records changes: reading many
+// tests together takes longer than all else of a card.
+type cards struct {
+	mu   sync.Mutex
+	made map[string]madeCard // by job
+}
+
+type madeCard struct {
+	key  [32]byte
+	card *head.Card
+}
+
+// of returns the card for records whose revisions make key, made anew where they
+// changed.
+func (c *cards) of(job string, key [32]byte, make func() *head.Card) *head.Card {
+	c.mu.Lock()
+	m, ok := c.made[job]
+	c.mu.Unlock()
+	if ok && m.key == key {
+		return m.card
+	}
+	m = madeCard{key, make()}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.made[job] = m
+	return m.card
+}

@@ -1,0 +1,146 @@
+// Package web is the server of the sheets: one JSON API with a stream of
+// changes, the sheets themselves, and pages that work without script.
+//
+// Start with [New], which takes a [Keeper] (who keeps the records) and gives an
+// http.Handler. Handlers return errors; one wrapper chooses status and words.
+// What the API takes and gives is docs/api.md; one file a subject. Units, errors
+// and verdict words come from here: the sheets have none of their own.
+package web
+
+import (
+	"context"
+	"errors"
+	"io"
+	"log/slog"
+	"net/http"
+	"sync"
+	"time"
+
+	"seatproof/rig"
+)
+
+// Config is what a server is built from.
+type Config struct {
+	Keeper  Keeper
+	Log     *slog.Logger
+	Version string
+	Now     func() time.Time
+	NewID   func() string
+
+	// ReadRig reads a rig file; faults say where it is wrong. WriteRig writes one.
+	ReadRig  func(text string) (rig.Rig, []RigFault)
+	WriteRig func(io.Writer, rig.Rig) error
+}
+
+// RigFault is one thing wrong with a rig file.
+type RigFault struct {
+	Line, Column int
+	Key          string // dotted; "" for the file
+	Problem      string
+}
+
+// Server answers the API and serves the sheets. It is safe for concurrent use.
+type Server struct {
+	Config
+	mux      *http.ServeMux
+	hub      *hub
+	readings *readings
+	cards    cards
+	assets   *assets
+	writing  sync.Mutex // settings are read, changed and written back
+}
+
+// New returns a server. Call [Server.Run] to let changes flow, and hand
+// [Server.Handler] to an http.Server.
+func New(c Config) (*Server, error) {
+	switch {
+	case c.Keeper == nil, c.ReadRig == nil, c.WriteRig == nil:
+		return nil, errors.New("web: Keeper, ReadRig and WriteRig are needed")
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	if c.Now == nil {
+		c.Now = time.Now
+	}
+	if c.NewID == nil {
+		c.NewID = newID
+	}
+	a, err := newAssets()
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), cards: cards{made: map[string]madeCard{}}, assets: a}
+	s.routes()
+	return s, nil
+}
+
+// Run watches the keeper for changes until ctx ends, and then ends every stream.
+func (s *Server) Run(ctx context.Context) { s.hub.run(ctx) }
+
+// Handler is the whole server: the API, the sheets, and what guards them.
+func (s *Server) Handler() http.Handler {
+	guard := http.NewCrossOriginProtection()
+	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.fail(w, r, &Fault{Status: http.StatusForbidden, What: "this request comes from another site", Do: "use the sheets at this program's own address"})
+	}))
+	return s.headers(guard.Handler(s.mux))
+}
+
+// policy lets a page load from this server only, and run no script but its own.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+func (s *Server) headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (s *Server) routes() {
+	for pattern, h := range map[string]handler{
+		"GET /api/words":                   s.getWords,
+		"GET /api/settings":                s.getSettings,
+		"PUT /api/settings":                s.putSettings,
+		"GET /api/heads":                   s.listHeads,
+		"POST /api/heads":                  s.addHead,
+		"POST /api/layout":                 s.drawLayout,
+		"GET /api/heads/{id}":              s.getHead,
+		"PUT /api/heads/{id}":              s.putHead,
+		"GET /api/heads/{id}/card":         s.getCard,
+		"GET /api/heads/{id}/history":      s.headHistory,
+		"GET /api/heads/{id}/plan":         s.getPlan,
+		"GET /api/heads/{id}/ports/{port}": s.getPort,
+		"POST /api/heads/{id}/{what}":      s.binHead,
+		"GET /api/heads/{id}/work":         s.listWork,
+		"POST /api/heads/{id}/work":        s.addWork,
+		"GET /api/heads/{id}/pictures":     s.listPictures,
+		"POST /api/heads/{id}/pictures":    s.addPicture,
+		"GET /api/rigs":                    s.listRigs,
+		"POST /api/rigs":                   s.addRig,
+		"GET /api/rigs/{id}":               s.getRig,
+		"PUT /api/rigs/{id}":               s.putRig,
+		"POST /api/rigs/{id}/checks":       s.addCheck,
+		"GET /api/tests":                   s.listTests,
+		"POST /api/tests":                  s.addTest,
+		"GET /api/tests/{id}":              s.getTest,
+		"PUT /api/tests/{id}":              s.putTest,
+		"POST /api/tests/{id}/move":        s.moveTest,
+		"POST /api/tests/{id}/{what}":      s.binTest,
+		"GET /api/tests/{id}/file":         s.testFile,
+		"POST /api/preview":                s.preview,
+		"GET /api/blobs/{id}":              s.getBlob,
+		"GET /api/events":                  s.events,
+		"/api/":                            s.noSuchWay,
+		"GET /assets/{name}":               s.assets.serve,
+		"GET /status":                      s.statusPage,
+		"GET /{$}":                         s.shell,
+		"GET /favicon.ico":                 s.noIcon,
+	} {
+		s.mux.Handle(pattern, s.wrap(h))
+	}
+}
