@@ -205,6 +205,11 @@ async function jobCard() {
     if (!head) await new Promise(done => setTimeout(done, 100))
   }
   if (!head) throw new Error('the example head did not come within 10 s')
+  // it is booked in test by test: wait until nothing has changed for 2 s
+  for (let was = '', since = Date.now(); Date.now() - since < 2000; await new Promise(done => setTimeout(done, 100))) {
+    const now = await (await fetch(`${base}api/heads/${head.id}`)).text()
+    if (now !== was) [was, since] = [now, Date.now()]
+  }
   for (const [name, width, height] of [['job-card', 1440, 900], ['job-card-phone', 390, 844]]) {
     const t = await open(width, height)
     await t.goto(`${base}#/heads/${head.id}`)
