@@ -3,6 +3,7 @@
 #             a short turn of every fuzz target, the demo's page in a browser
 # make check  the quick part of make test
 # make run    builds, opens the example head in the browser
+# make guide  takes the pictures of docs/first-port.md and README.md again
 # make assets bundles the sheets (what is committed; go build needs no node)
 # make bench  benchmarks;  make study  the accuracy study (long)
 # make fuzz   every fuzz target for FUZZTIME each
@@ -12,7 +13,7 @@ FUZZTIME ?= 2m
 OUT ?= out
 export GOFLAGS := $(GOFLAGS) -buildvcs=false
 
-.PHONY: demo build run assets assets-fresh ui test check format vet static quick race full fuzz fuzz-short browser bench study clean
+.PHONY: demo build run assets assets-fresh ui guide test check format vet static quick race full fuzz fuzz-short browser bench study clean
 
 demo: build
 	./bin/seatproof demo --out $(OUT)
@@ -63,6 +64,10 @@ browser: demo
 # The sheets in a real browser: the first port, every sheet, every size.
 ui: build
 	@tools/browser.sh --ui ./bin/seatproof $(OUT)
+
+# Not part of the tests: the pictures are committed, and each run's dates differ.
+guide: build
+	@tools/browser.sh --guide ./bin/seatproof docs/pictures
 
 run: build
 	./bin/seatproof --data $(OUT)/run --example examples/inline-three

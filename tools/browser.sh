@@ -2,6 +2,7 @@
 # browser.sh PAGE opens a page in headless Chromium at desktop and phone size,
 # light and dark, and fails on what a person would see go wrong.
 # browser.sh --ui PROGRAM OUT drives the sheets.
+# browser.sh --guide PROGRAM FOLDER takes the pictures of the guide.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 "$here/need.sh" chromium chromium fonts-dejavu-core
@@ -13,6 +14,8 @@ if [ ! -d "$here/browser/node_modules/axe-core" ]; then
 fi
 if [ "$1" = --ui ]; then
 	node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3"
+elif [ "$1" = --guide ]; then
+	node "$here/browser/guide.mjs" "$2" "$(command -v chromium)" "$3"
 else
 	node "$here/browser/page.mjs" "$1" "$(command -v chromium)"
 fi
