@@ -73,6 +73,19 @@ func (k keeper) OpenBlob(ctx context.Context, id string) (web.Blob, io.ReadClose
 	return web.Blob(b), body, told(err)
 }
 
+func (k keeper) KeepResult(ctx context.Context, testID, version string, body []byte) error {
+	return told(k.store.PutResult(ctx, store.Result{TestID: testID, Version: version, Body: body}))
+}
+
+func (k keeper) Results(ctx context.Context, jobID, version string) (map[string][]byte, error) {
+	rs, err := k.store.Results(ctx, jobID, version)
+	out := make(map[string][]byte, len(rs))
+	for _, r := range rs {
+		out[r.TestID] = r.Body
+	}
+	return out, told(err)
+}
+
 func (k keeper) Since(ctx context.Context, seq int64) ([]web.Change, error) {
 	cs, err := k.store.Since(ctx, seq)
 	out := make([]web.Change, 0, len(cs))

@@ -24,8 +24,11 @@ type Config struct {
 	Keeper  Keeper
 	Log     *slog.Logger
 	Version string
-	Now     func() time.Time
-	NewID   func() string
+	// Estimator names what computes the readings; one kept under another name is
+	// computed again. "" stands for Version.
+	Estimator string
+	Now       func() time.Time
+	NewID     func() string
 
 	// ReadRig reads a rig file; faults say where it is wrong. WriteRig writes one.
 	ReadRig  func(text string) (rig.Rig, []RigFault)
@@ -62,6 +65,9 @@ func New(c Config) (*Server, error) {
 	}
 	if c.Now == nil {
 		c.Now = time.Now
+	}
+	if c.Estimator == "" {
+		c.Estimator = c.Version
 	}
 	if c.NewID == nil {
 		c.NewID = newID
