@@ -55,7 +55,7 @@ func (k keeper) List(ctx context.Context, q web.Query) ([]web.Doc, error) {
 }
 
 func (k keeper) Put(ctx context.Context, d web.Doc) (web.Doc, error) {
-	r, err := k.store.Put(ctx, store.Record{Kind: store.Kind(d.Kind), ID: d.ID, JobID: d.JobID, Rev: d.Rev, At: d.At, By: d.By, Binned: d.Binned, Body: d.Body})
+	r, err := k.store.Put(ctx, withVersion(store.Record{Kind: store.Kind(d.Kind), ID: d.ID, JobID: d.JobID, Rev: d.Rev, At: d.At, By: d.By, Binned: d.Binned, Body: d.Body}))
 	return doc(r), told(err)
 }
 

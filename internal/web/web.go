@@ -30,6 +30,8 @@ type Config struct {
 	Now       func() time.Time
 	NewID     func() string
 
+	Archive Archiver // nil: heads can't be exported or imported
+
 	// ReadRig reads a rig file; faults say where it is wrong. WriteRig writes one.
 	ReadRig  func(text string) (rig.Rig, []RigFault)
 	WriteRig func(io.Writer, rig.Rig) error
@@ -121,6 +123,8 @@ func (s *Server) routes() {
 		"GET /api/heads/{id}/history":      s.headHistory,
 		"GET /api/heads/{id}/plan":         s.getPlan,
 		"GET /api/heads/{id}/ports/{port}": s.getPort,
+		"GET /api/heads/{id}/export":       s.exportHead,
+		"POST /api/heads/import":           s.importHead,
 		"POST /api/heads/{id}/{what}":      s.binHead,
 		"GET /api/heads/{id}/work":         s.listWork,
 		"POST /api/heads/{id}/work":        s.addWork,
