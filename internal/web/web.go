@@ -124,6 +124,7 @@ func (s *Server) routes() {
 		"GET /api/heads/{id}/plan":         s.getPlan,
 		"GET /api/heads/{id}/ports/{port}": s.getPort,
 		"GET /api/heads/{id}/export":       s.exportHead,
+		"GET /api/heads/{id}/table.csv":    s.getTable,
 		"POST /api/heads/import":           s.importHead,
 		"POST /api/heads/{id}/{what}":      s.binHead,
 		"GET /api/heads/{id}/work":         s.listWork,
