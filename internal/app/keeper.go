@@ -55,7 +55,7 @@ func (k keeper) List(ctx context.Context, q web.Query) ([]web.Doc, error) {
 }
 
 func (k keeper) Put(ctx context.Context, d web.Doc) (web.Doc, error) {
-	r, err := k.store.Put(ctx, store.Record{Kind: store.Kind(d.Kind), ID: d.ID, JobID: d.JobID, Rev: d.Rev, At: d.At, By: d.By, Binned: d.Binned, Body: d.Body})
+	r, err := k.store.Put(ctx, withVersion(store.Record{Kind: store.Kind(d.Kind), ID: d.ID, JobID: d.JobID, Rev: d.Rev, At: d.At, By: d.By, Binned: d.Binned, Body: d.Body}))
 	return doc(r), told(err)
 }
 
@@ -71,6 +71,19 @@ func (k keeper) AddBlob(ctx context.Context, name, mediaType string, r io.Reader
 func (k keeper) OpenBlob(ctx context.Context, id string) (web.Blob, io.ReadCloser, error) {
 	b, body, err := k.store.OpenBlob(ctx, id)
 	return web.Blob(b), body, told(err)
+}
+
+func (k keeper) KeepResult(ctx context.Context, testID, version string, body []byte) error {
+	return told(k.store.PutResult(ctx, store.Result{TestID: testID, Version: version, Body: body}))
+}
+
+func (k keeper) Results(ctx context.Context, jobID, version string) (map[string][]byte, error) {
+	rs, err := k.store.Results(ctx, jobID, version)
+	out := make(map[string][]byte, len(rs))
+	for _, r := range rs {
+		out[r.TestID] = r.Body
+	}
+	return out, told(err)
 }
 
 func (k keeper) Since(ctx context.Context, seq int64) ([]web.Change, error) {

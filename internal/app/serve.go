@@ -64,7 +64,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: level}))
-	sheets, err := web.New(web.Config{Keeper: keeper{records}, Log: log, Version: a.Version, ReadRig: readRigText, WriteRig: rigfile.Write})
+	sheets, err := web.New(web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, WriteRig: rigfile.Write})
 	if err != nil {
 		return errors.Join(err, records.Close())
 	}

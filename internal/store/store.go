@@ -71,7 +71,7 @@ type Blob struct {
 // Result is what an estimator's version made of a test.
 type Result struct {
 	TestID  string
-	Version string // of the estimator and of what it was told: see Book.Results
+	Version string // of the estimator, alone or with what it was told: see ResultVersion
 	Body    []byte // JSON
 }
 

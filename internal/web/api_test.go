@@ -31,8 +31,16 @@ type bed struct {
 func newBed(t testing.TB) *bed {
 	t.Helper()
 	k := NewMemory()
+	b := bedOn(t, Config{Keeper: k, Version: "test"})
+	b.keeper = k
+	return b
+}
+
+// bedOn is a server on the records of a keeper.
+func bedOn(t testing.TB, c Config) *bed {
+	t.Helper()
 	s, err := New(Config{
-		Keeper: k, Version: "test",
+		Keeper: c.Keeper, Version: c.Version, Log: c.Log, Estimator: c.Estimator,
 		ReadRig: func(text string) (rig.Rig, []RigFault) {
 			r, err := rigfile.Read(strings.NewReader(text), "rig")
 			var all rigfile.Faults
@@ -49,7 +57,7 @@ func newBed(t testing.TB) *bed {
 	ctx, cancel := context.WithCancel(context.Background())
 	var running sync.WaitGroup
 	running.Go(func() { s.Run(ctx) })
-	b := &bed{Server: httptest.NewServer(s.Handler()), keeper: k}
+	b := &bed{Server: httptest.NewServer(s.Handler())}
 	b.stop = sync.OnceFunc(func() { cancel(); running.Wait() })
 	t.Cleanup(func() { b.stop(); b.Close() })
 	b.t, _ = t.(*testing.T)

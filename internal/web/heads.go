@@ -187,7 +187,11 @@ func (s *Server) answerHead(w http.ResponseWriter, ctx context.Context, status i
 }
 
 func (s *Server) job(r *http.Request) (kept[head.Job], error) {
-	return load[head.Job](r.Context(), s.Keeper, kindJob, r.PathValue("id"))
+	return s.jobOf(r.Context(), r.PathValue("id"))
+}
+
+func (s *Server) jobOf(ctx context.Context, id string) (kept[head.Job], error) {
+	return load[head.Job](ctx, s.Keeper, kindJob, id)
 }
 
 func (s *Server) getHead(w http.ResponseWriter, r *http.Request) error {

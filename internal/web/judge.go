@@ -33,12 +33,18 @@ type readings struct {
 	mu    sync.Mutex
 	known map[[32]byte]*report.Outcome
 	order [][32]byte
+
+	loading sync.Mutex
+	asked   map[string]bool   // jobs whose kept readings were fetched
+	fetched map[string][]byte // by test; each is taken once
 }
 
 // mostReadings is how many are kept; the oldest go first.
 const mostReadings = 4000
 
-func newReadings() *readings { return &readings{known: map[[32]byte]*report.Outcome{}} }
+func newReadings() *readings {
+	return &readings{known: map[[32]byte]*report.Outcome{}, asked: map[string]bool{}, fetched: map[string][]byte{}}
+}
 
 func (rs *readings) get(key [32]byte) *report.Outcome {
 	rs.mu.Lock()
@@ -56,6 +62,7 @@ func (rs *readings) put(key [32]byte, o *report.Outcome) {
 	if len(rs.order) > mostReadings {
 		delete(rs.known, rs.order[0])
 		rs.order = rs.order[1:]
+		clear(rs.asked) // it may be wanted again, and is still kept
 	}
 }
 
@@ -93,6 +100,10 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 	if port.ID != "" {
 		o.Port = b.job.PortName(port.ID)
 	}
+	if s.recall(ctx, t, key, o) {
+		s.readings.put(key, o)
+		return o, nil
+	}
 	r, faults := s.ReadRig(b.rigs[t.V.RigID])
 	if len(faults) > 0 {
 		o.Err = fmt.Errorf("the rig's file can't be read: %s", faults[0].Problem)
@@ -116,7 +127,8 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 		s.readings.put(key, o)
 		return o, nil
 	}
-	rd := leak.Read(tr, r, leak.Options{}).Keep().Reading() // thousands are kept: small ones
+	small := leak.Read(tr, r, leak.Options{}).Keep() // thousands are held: small ones
+	rd := small.Reading()
 	o.Reading, o.Faults, o.Started = rd, tr.Faults, tr.Header.Started
 	o.Room, o.RigLeak = rd.Room, r.RigLeak.Value
 	if r.Volume.Known && r.Port.Volume.Known {
@@ -128,6 +140,7 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 	}
 	o.Sketch = report.NewSketch(tr, rd.Phases, zero)
 	s.readings.put(key, o)
+	s.retain(ctx, t, key, o, small)
 	return o, nil
 }
 
@@ -153,7 +166,7 @@ func readingKey(b bench, t kept[test], port head.Port) [32]byte {
 	if !volume.Known && port.ID != "" {
 		volume = guessedVolume(&b.job, port)
 	}
-	_ = json.NewEncoder(h).Encode([]any{t.V.TraceID, t.V.Columns, t.V.Conditions.Held, t.V.Conditions.Wet, b.rigs[t.V.RigID], port.ID, volume})
+	_ = json.NewEncoder(h).Encode([]any{t.V.TraceID, t.V.Columns, t.V.Conditions, t.V.CheckID, b.rigs[t.V.RigID], port.ID, volume})
 	return [32]byte(h.Sum(nil))
 }
 

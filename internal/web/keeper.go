@@ -71,6 +71,12 @@ type Keeper interface {
 	AddBlob(ctx context.Context, name, mediaType string, r io.Reader) (Blob, error)
 	// OpenBlob returns a blob's bytes; the caller closes; ErrNotFound.
 	OpenBlob(ctx context.Context, id string) (Blob, io.ReadCloser, error)
+	// KeepResult keeps what an estimator's version made of a test, in place of what
+	// it made before; ErrNotFound where there is no such test.
+	KeepResult(ctx context.Context, testID, version string, body []byte) error
+	// Results returns what an estimator's version made of the tests of a job (""
+	// for the tray), by their identities.
+	Results(ctx context.Context, jobID, version string) (map[string][]byte, error)
 	// Since returns the changes after seq, oldest first, at most a thousand.
 	Since(ctx context.Context, seq int64) ([]Change, error)
 }

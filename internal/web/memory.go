@@ -18,6 +18,7 @@ type Memory struct {
 	docs    map[string][]Doc // by kind and identity, revisions oldest first
 	changes []Change
 	blobs   map[string]memoryBlob
+	results map[[2]string][]byte // by test and version
 }
 
 type memoryBlob struct {
@@ -27,7 +28,7 @@ type memoryBlob struct {
 
 // NewMemory returns an empty one.
 func NewMemory() *Memory {
-	return &Memory{docs: map[string][]Doc{}, blobs: map[string]memoryBlob{}}
+	return &Memory{docs: map[string][]Doc{}, blobs: map[string]memoryBlob{}, results: map[[2]string][]byte{}}
 }
 
 // Get implements [Keeper].
@@ -124,6 +125,31 @@ func (m *Memory) OpenBlob(_ context.Context, id string) (Blob, io.ReadCloser, er
 		return Blob{}, nil, ErrNotFound
 	}
 	return b.Blob, io.NopCloser(bytes.NewReader(b.bytes)), nil
+}
+
+// KeepResult implements [Keeper].
+func (m *Memory) KeepResult(_ context.Context, testID, version string, body []byte) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if len(m.docs[kindTest+"/"+testID]) == 0 {
+		return ErrNotFound
+	}
+	m.results[[2]string{testID, version}] = bytes.Clone(body)
+	return nil
+}
+
+// Results implements [Keeper].
+func (m *Memory) Results(_ context.Context, jobID, version string) (map[string][]byte, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	out := map[string][]byte{}
+	for key, body := range m.results {
+		revs := m.docs[kindTest+"/"+key[0]]
+		if key[1] == version && revs[len(revs)-1].JobID == jobID {
+			out[key[0]] = bytes.Clone(body)
+		}
+	}
+	return out, nil
 }
 
 // Since implements [Keeper].

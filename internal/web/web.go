@@ -24,8 +24,13 @@ type Config struct {
 	Keeper  Keeper
 	Log     *slog.Logger
 	Version string
-	Now     func() time.Time
-	NewID   func() string
+	// Estimator names what computes the readings; one kept under another name is
+	// computed again. "" stands for Version.
+	Estimator string
+	Now       func() time.Time
+	NewID     func() string
+
+	Archive Archiver // nil: heads can't be exported or imported
 
 	// ReadRig reads a rig file; faults say where it is wrong. WriteRig writes one.
 	ReadRig  func(text string) (rig.Rig, []RigFault)
@@ -62,6 +67,9 @@ func New(c Config) (*Server, error) {
 	}
 	if c.Now == nil {
 		c.Now = time.Now
+	}
+	if c.Estimator == "" {
+		c.Estimator = c.Version
 	}
 	if c.NewID == nil {
 		c.NewID = newID
@@ -115,6 +123,9 @@ func (s *Server) routes() {
 		"GET /api/heads/{id}/history":      s.headHistory,
 		"GET /api/heads/{id}/plan":         s.getPlan,
 		"GET /api/heads/{id}/ports/{port}": s.getPort,
+		"GET /api/heads/{id}/export":       s.exportHead,
+		"GET /api/heads/{id}/table.csv":    s.getTable,
+		"POST /api/heads/import":           s.importHead,
 		"POST /api/heads/{id}/{what}":      s.binHead,
 		"GET /api/heads/{id}/work":         s.listWork,
 		"POST /api/heads/{id}/work":        s.addWork,

@@ -1,7 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
-import { call, choose, settings, useGet, words, Wrong } from './api'
-import { Choice, Drawing, Field, go, home, Insist, Sheet, StateWord, Swatch, Trouble, useDraft } from './kit'
+import { call, choose, send, settings, useGet, words, Wrong } from './api'
+import { Choice, Drawing, Field, go, home, Insist, Say, Sheet, StateWord, Swatch, Trouble, useDraft } from './kit'
 import type { Head, HeadRow } from './types'
 
 export function Heads() {
@@ -19,6 +19,7 @@ export function Heads() {
           <h2>No head booked in yet.</h2>
           <p>Cylinders, valves and bore are enough; all else can be skipped.</p>
           <div class="row"><a class="button red" href="#/new" data-enter>Book in the first head</a><a class="button" href="#/count">Quick test, no head</a><a class="button" href="#/first">Which way round?</a></div>
+          <Import done={again} />
         </section>
       ) : (
         <>
@@ -27,6 +28,7 @@ export function Heads() {
             <button type="button" class="button" aria-pressed={binned.value} onClick={() => (binned.value = !binned.value)}>{binned.value ? 'Back to the bench' : 'Look in the bin'}</button>
             <a class="button" href="#/count">Quick test, no head</a>
           </div>
+          <Import done={again} />
           <ul class="heads">
             {heads?.map(h => (
               <li>
@@ -46,6 +48,42 @@ export function Heads() {
         </>
       )}
     </Sheet>
+  )
+}
+
+interface Came { head: Head; says: string }
+
+/** Takes in a head that an export wrote, and shows the answer. */
+function Import({ done }: { done: () => void }) {
+  const file = useSignal<File | null>(null)
+  const part = useSignal(-1) // of the file that is sent; below 0: nothing is
+  const came = useSignal<Came | null>(null)
+  const wrong = useSignal<Wrong | null>(null)
+  const go = (copy: boolean) => {
+    if (!file.value) return
+    const form = new FormData()
+    if (copy) form.append('copy', '1')
+    form.append('file', file.value)
+    came.value = wrong.value = null
+    part.value = 0
+    send<Came>('heads/import', form, p => (part.value = p)).done
+      .then(r => ((came.value = r), done()), e => (wrong.value = e))
+      .finally(() => (part.value = -1))
+  }
+  const busy = part.value >= 0
+  const w = wrong.value
+  return (
+    <div class="pad import">
+      <label class={'button file' + (busy ? ' busy' : '')}>{busy ? `Sending, ${Math.round(part.value * 100)} %` : 'Import a head'}<input type="file" accept=".zip,application/zip" disabled={busy} onChange={e => {
+        const input = e.target as HTMLInputElement
+        file.value = input.files?.[0] ?? null
+        input.value = '' // so that the same file can be chosen again
+        go(false)
+      }} /></label>
+      {came.value && <p role="status"><a href={'#/heads/' + came.value.head.id}><b>{came.value.head.number}</b></a> <Say>{came.value.says}</Say></p>}
+      {w && <p class="trouble" role="alert"><b><Say>{w.what}</Say></b> <Say>{w.fix}</Say></p>}
+      {w?.fields.some(f => f.field === 'copy' && f.ask) && <button type="button" class="button" onClick={() => go(true)}>Import it as a copy</button>}
+    </div>
   )
 }
 

@@ -1,0 +1,234 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"seatproof/head"
+	"seatproof/internal/store"
+	"seatproof/internal/store/archive"
+	"seatproof/internal/store/sqlite"
+	"seatproof/internal/web"
+)
+
+// versioned is a store whose bodies all say the version of their format: what the
+// sheets kept before they wrote one is of the first.
+type versioned struct{ store.Store }
+
+func withVersion(r store.Record) store.Record {
+	var has struct {
+		V *int `json:"v"`
+	}
+	if bytes.HasPrefix(r.Body, []byte(`{"v":`)) || json.Unmarshal(r.Body, &has) != nil || has.V != nil {
+		return r
+	}
+	if b, err := store.Marshal(r.Kind, json.RawMessage(r.Body)); err == nil { // else of a kind without versions
+		r.Body = b
+	}
+	return r
+}
+
+func (v versioned) all(rs []store.Record, err error) ([]store.Record, error) {
+	for i := range rs {
+		rs[i] = withVersion(rs[i])
+	}
+	return rs, err
+}
+
+func (v versioned) Get(ctx context.Context, kind store.Kind, id string) (store.Record, error) {
+	r, err := v.Store.Get(ctx, kind, id)
+	return withVersion(r), err
+}
+
+func (v versioned) List(ctx context.Context, q store.Query) ([]store.Record, error) {
+	return v.all(v.Store.List(ctx, q))
+}
+
+func (v versioned) History(ctx context.Context, kind store.Kind, id string) ([]store.Record, error) {
+	return v.all(v.Store.History(ctx, kind, id))
+}
+
+// archiver carries heads in and out for the sheets.
+type archiver struct{ store store.Store }
+
+func newID() string { return strings.ToLower(rand.Text()) }
+
+func (a archiver) Export(ctx context.Context, jobID string, w io.Writer) error {
+	return told(archive.Export(ctx, versioned{a.store}, jobID, w))
+}
+
+func (a archiver) Import(ctx context.Context, r io.ReaderAt, size int64, asCopy bool) (web.Imported, error) {
+	in, err := archive.Import(ctx, versioned{a.store}, r, size, archive.Options{Copy: asCopy, NewID: newID})
+	if err != nil {
+		return web.Imported{}, importFault(err)
+	}
+	return web.Imported(in), nil
+}
+
+// importFault says in the sheets' way what kept a file from coming in.
+func importFault(err error) error {
+	var there *archive.Present
+	if errors.As(err, &there) {
+		what, do, _ := strings.Cut(there.Error(), "; ")
+		return &web.Fault{Status: http.StatusConflict, What: what, Do: do, Fields: []web.FieldFault{{Field: "copy", What: sentence(what), Ask: true}}}
+	}
+	for known, do := range map[error]string{
+		archive.ErrBroken:  "fetch or copy the file again; nothing was taken in",
+		archive.ErrForeign: "choose a file that an export wrote; nothing was taken in",
+		archive.ErrTooBig:  "nothing was taken in",
+		store.ErrVersion:   "nothing was taken in",
+	} {
+		if errors.Is(err, known) {
+			what := strings.TrimPrefix(err.Error(), "import: ")
+			return &web.Fault{Status: http.StatusUnprocessableEntity, What: what, Do: do, Fields: []web.FieldFault{{Field: "file", What: sentence(what), Maybe: sentence(do)}}}
+		}
+	}
+	return told(err)
+}
+
+func sentence(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strings.ToUpper(s[:1]) + s[1:] + "."
+}
+
+// ExportJob is what a person asks of the command export.
+type ExportJob struct {
+	Job  string // its number, or its identity
+	Data string // folder; "": the system's own place for it
+	To   string // file; "": the number with .zip, in the folder the person is in
+}
+
+// Export writes a head with all that belongs to it to one file.
+func (a *App) Export(ctx context.Context, job ExportJob) Exit {
+	return a.onRecords(ctx, job.Data, false, func(s store.Store) error {
+		j, err := findJob(ctx, s, job.Job)
+		if err != nil {
+			return err
+		}
+		to := job.To
+		if to == "" {
+			to = web.ExportName(j.Number)
+			if _, err := os.Stat(to); err == nil {
+				return &fault{to, errors.New("there is such a file already"), "name another with --to"}
+			}
+		}
+		// Whole or not at all: half a file must not stand where a good one was.
+		part := to + ".part"
+		err = writeFile(part, func(w io.Writer) error { return archive.Export(ctx, s, j.ID, w) })
+		if err == nil {
+			err = os.Rename(part, to)
+		}
+		if err != nil {
+			_ = os.Remove(part)
+			return &fault{to, err, ""}
+		}
+		fmt.Fprintf(a.Stdout, "%s: head %s, with its tests, work, photos and rigs\n", to, j.Number)
+		return nil
+	})
+}
+
+// ImportJob is what a person asks of the command import.
+type ImportJob struct {
+	File string
+	Data string // folder; "": the system's own place for it
+	Copy bool   // beside the head that is there
+}
+
+// Import takes in a head that an export wrote.
+func (a *App) Import(ctx context.Context, job ImportJob) Exit {
+	return a.onRecords(ctx, job.Data, true, func(s store.Store) error {
+		f, err := os.Open(job.File)
+		if err != nil {
+			return &fault{job.File, err, "name a file that an export wrote"}
+		}
+		defer f.Close()
+		info, err := f.Stat()
+		if err != nil {
+			return &fault{job.File, err, ""}
+		}
+		in, err := archive.Import(ctx, s, f, info.Size(), archive.Options{Copy: job.Copy, NewID: newID})
+		var there *archive.Present
+		switch {
+		case errors.As(err, &there):
+			what, _, _ := strings.Cut(there.Error(), "; ")
+			return &fault{job.File, errors.New(what), "nothing was taken in; --copy takes it in beside that one"}
+		case err != nil:
+			return &fault{job.File, err, "nothing was taken in"}
+		}
+		fmt.Fprintln(a.Stdout, job.File+": "+web.Imported(in).Words())
+		return nil
+	})
+}
+
+// onRecords opens the records of a folder, which are made only where they may be.
+func (a *App) onRecords(ctx context.Context, data string, fresh bool, do func(store.Store) error) Exit {
+	err := func() error {
+		folder, err := dataFolder(data)
+		if err != nil {
+			return &fault{"--data", err, "name a folder that can be written"}
+		}
+		file := filepath.Join(folder, "seatproof.db")
+		if _, err := os.Stat(file); err != nil && !fresh {
+			return &fault{"--data " + folder, errors.New("there are no records in this folder"), "name the one that seatproof serve was started with"}
+		}
+		records, err := sqlite.Open(ctx, file, sqlite.Options{})
+		if err != nil {
+			return &fault{"--data " + folder, err, openHint(err)}
+		}
+		return errors.Join(do(versioned{records}), records.Close())
+	}()
+	if err != nil {
+		a.complain(err)
+		return Wrong
+	}
+	return Answered
+}
+
+// findJob returns the head of an identity, or the one of a number, in or out of
+// the bin.
+func findJob(ctx context.Context, s store.Store, asked string) (head.Job, error) {
+	b := store.Book{Store: s}
+	if j, err := b.Job(ctx, asked); err == nil {
+		return j.Is, nil
+	} else if !errors.Is(err, store.ErrNotFound) {
+		return head.Job{}, err
+	}
+	var found []head.Job
+	for _, binned := range []bool{false, true} {
+		rs, err := s.List(ctx, store.Query{Kind: store.KindJob, Binned: binned})
+		if err != nil {
+			return head.Job{}, err
+		}
+		for _, r := range rs {
+			e, err := store.Read[head.Job](r)
+			if err != nil {
+				return head.Job{}, err
+			}
+			if strings.EqualFold(e.Is.Number, asked) {
+				found = append(found, e.Is)
+			}
+		}
+	}
+	switch len(found) {
+	case 0:
+		return head.Job{}, &fault{asked, errors.New("no head has this number or identity"), "the sheet of heads lists them"}
+	case 1:
+		return found[0], nil
+	}
+	var ids []string
+	for _, j := range found {
+		ids = append(ids, j.ID)
+	}
+	return head.Job{}, &fault{asked, fmt.Errorf("%d heads have this number", len(found)), "name one by its identity: " + strings.Join(ids, ", ")}
+}
