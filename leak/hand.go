@@ -30,6 +30,9 @@ func (rd *reader) readHand() *Refusal {
 		return ref
 	}
 	rd.portWarnings()
+	if len(pts) == 1 {
+		return rd.handSteadyAlone(pts[0])
+	}
 	last := pts[len(pts)-1]
 	rd.out.Phases = []trace.Phase{{Name: trace.Hold, From: pts[0].time, To: last.time, Last: len(pts) - 1}}
 	rd.noise = pts[0].sd
@@ -68,7 +71,7 @@ func (rd *reader) readHand() *Refusal {
 func (rd *reader) handPoints() ([]handPoint, *Refusal) {
 	hand := append([]trace.HandReading(nil), rd.t.Hand...)
 	sort.SliceStable(hand, func(i, j int) bool { return hand[i].Time < hand[j].Time })
-	if len(hand) < 2 {
+	if len(hand) < 2 && !(len(hand) == 1 && !hand[0].Censored && rd.r.Pump.Known()) {
 		return nil, &Refusal{Code: TooFewSamples, Figure: float64(len(hand))}
 	}
 	k := &rd.k
@@ -110,10 +113,18 @@ func (rd *reader) handPoints() ([]handPoint, *Refusal) {
 		return nil, &Refusal{Code: TooFewSamples, Figure: 0}
 	case pts[len(pts)-1].v > pts[0].v+3*math.Hypot(pts[0].sd, pts[len(pts)-1].sd) && !pts[len(pts)-1].censored:
 		return nil, &Refusal{Code: NoHold} // it rose: the pump was still on
-	case dur < 2:
+	case dur < 2 && len(pts) > 1:
 		return nil, &Refusal{Code: HoldTooShort, Figure: dur, Other: float64(len(pts))}
 	}
 	return pts, nil
+}
+
+// handSteadyAlone answers from one figure: the needle with the pump on, which
+// the pump's curve turns into a leak, bluntly.
+func (rd *reader) handSteadyAlone(p handPoint) *Refusal {
+	rd.noise = p.sd
+	rd.handSteady(p)
+	return rd.steadyOr(&Refusal{Code: TooFewSamples, Figure: 1})
 }
 
 // handSteady takes the first reading, at the shut-off, as the steady one.

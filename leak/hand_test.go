@@ -89,3 +89,23 @@ func TestHandReadingsRefused(t *testing.T) {
 		t.Errorf("without a volume: leak %v, fall %v", got.Leak, got.FallRate)
 	}
 }
+
+// One figure with the pump on: the steady reading answers where a pump is known,
+// and says how blunt it is; without one it is too few.
+func TestSteadyFigureAlone(t *testing.T) {
+	r := homeRig()
+	r.Pump.FreeFlow = unit.About(10e-3/60, 1e-3/60)
+	r.Pump.Blanked = unit.About(78e3, 1e3)
+	got := Read(readings(0, 70e3), r, Options{})
+	if got.Refusal != nil || got.Source != FromSteady || !warnsOf(got, SteadyAlone) {
+		t.Fatalf("got %+v, source %q, warnings %v", got.Refusal, got.Source, got.Warnings)
+	}
+	// the straight line: 10 L/min (1 - 70/78) = 1,026 cm³/min at 70 kPa
+	if f := got.Steady.Flow; !(f.Low < 1026*cm3min && 1026*cm3min < f.High) {
+		t.Errorf("flow at 70 kPa: got %+v, want 1026 cm³/min within", *f)
+	}
+	r.Pump = rig.Pump{}
+	if got := Read(readings(0, 70e3), r, Options{}); got.Refusal == nil || got.Refusal.Code != TooFewSamples {
+		t.Errorf("without a pump: got %+v, want %s", got.Refusal, TooFewSamples)
+	}
+}
