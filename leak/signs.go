@@ -53,10 +53,8 @@ func (rd *reader) breaks(ph trace.Phase) (b broken, ok bool) {
 	if !ok {
 		return b, false
 	}
-	slope, n := newStretches(t, rd.depth, ph.First, b.point).slope(ph.First, b.point)
-	length := b.at - t[ph.First]
-	sd := math.Hypot(rd.noise, 0.3*rd.step) * math.Sqrt(12/math.Max(1, float64(n))) / length
-	b.lost = math.Max(0, -slope*length)
+	slope, sd := slopeOf(t[ph.First:b.point], rd.depth[ph.First:b.point], math.Hypot(rd.noise, 0.3*rd.step))
+	b.lost = math.Max(0, -slope*(b.at-t[ph.First]))
 	b.fell = -slope > fellSure*sd && b.lost > 3*math.Max(rd.noise, rd.step)
 	return b, true
 }
@@ -223,11 +221,9 @@ func (rd *reader) drifts(ph trace.Phase) {
 	if ph.Last-first < 8 {
 		return
 	}
-	s := newStretches(rd.t.Time, rd.depth, first, ph.Last)
-	slope, n := s.slope(first, ph.Last+1)
-	length := rd.t.Time[ph.Last] - rd.t.Time[first]
-	sd = math.Hypot(rd.noise, 0.3*rd.step) * math.Sqrt(12/float64(n)) / length
-	if slope > 6*sd && slope*length > 1.5*rd.step {
+	t := rd.t.Time
+	slope, sd := slopeOf(t[first:ph.Last+1], rd.depth[first:ph.Last+1], math.Hypot(rd.noise, 0.3*rd.step))
+	if slope > 6*sd && slope*(t[ph.Last]-t[first]) > 1.5*rd.step {
 		rd.warn(Warning{Code: Drift, Figure: slope, Other: asFlow(slope)})
 	}
 }

@@ -10,12 +10,12 @@ import (
 	"io"
 	"net/http"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"seatproof/head"
 	"seatproof/internal/store"
 	"seatproof/internal/store/archive"
+	"seatproof/internal/store/place"
 	"seatproof/internal/store/sqlite"
 	"seatproof/internal/web"
 )
@@ -178,7 +178,7 @@ func (a *App) onRecords(ctx context.Context, data string, fresh bool, do func(st
 		if err != nil {
 			return &fault{"--data", err, "name a folder that can be written"}
 		}
-		file := filepath.Join(folder, "seatproof.db")
+		file := place.Database(folder)
 		if _, err := os.Stat(file); err != nil && !fresh {
 			return &fault{"--data " + folder, errors.New("there are no records in this folder"), "name the one that seatproof serve was started with"}
 		}

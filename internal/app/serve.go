@@ -10,7 +10,6 @@ import (
 	"net/http"
 	"os"
 	"os/exec" // opens the person's own browser at the sheets; nothing else is run
-	"path/filepath"
 	"runtime"
 	"strings"
 	"sync"
@@ -18,6 +17,7 @@ import (
 
 	"seatproof/internal/rigfile"
 	"seatproof/internal/store"
+	"seatproof/internal/store/place"
 	"seatproof/internal/store/sqlite"
 	"seatproof/internal/web"
 	"seatproof/rig"
@@ -55,7 +55,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	}
 	// Closing twice is harmless, and every way out of here must close it.
 	defer line.Close()
-	records, err := sqlite.Open(ctx, filepath.Join(folder, "seatproof.db"), sqlite.Options{})
+	records, err := sqlite.Open(ctx, place.Database(folder), sqlite.Options{})
 	if err != nil {
 		return &fault{"--data " + folder, err, openHint(err)}
 	}
@@ -149,22 +149,10 @@ func openHint(err error) string {
 func dataFolder(named string) (string, error) {
 	folder := named
 	if folder == "" {
-		base := os.Getenv("XDG_DATA_HOME")
-		home, err := os.UserHomeDir()
-		switch {
-		case base != "" && filepath.IsAbs(base):
-		case err != nil:
+		var err error
+		if folder, err = place.Data(runtime.GOOS, os.Getenv); err != nil {
 			return "", err
-		case runtime.GOOS == "windows":
-			if base = os.Getenv("LOCALAPPDATA"); base == "" {
-				base = home
-			}
-		case runtime.GOOS == "darwin":
-			base = filepath.Join(home, "Library", "Application Support")
-		default:
-			base = filepath.Join(home, ".local", "share")
 		}
-		folder = filepath.Join(base, "seatproof")
 	}
 	return folder, os.MkdirAll(folder, 0o700)
 }

@@ -44,4 +44,4 @@ func Data(system string, env func(string) string) (string, error) {
 }
 
 // Database returns the file of records in a data folder.
-func Database(data string) string { return filepath.Join(data, "records.db") }
+func Database(data string) string { return filepath.Join(data, "seatproof.db") }
