@@ -20,10 +20,8 @@ import (
 	"seatproof/internal/web"
 )
 
-// versioned is a store whose bodies all say the version of their format: what the
-// sheets kept before they wrote one is of the first.
-type versioned struct{ store.Store }
-
+// withVersion returns a record whose body says the version of its format, which
+// the sheets' own do not.
 func withVersion(r store.Record) store.Record {
 	var has struct {
 		V *int `json:"v"`
@@ -37,37 +35,17 @@ func withVersion(r store.Record) store.Record {
 	return r
 }
 
-func (v versioned) all(rs []store.Record, err error) ([]store.Record, error) {
-	for i := range rs {
-		rs[i] = withVersion(rs[i])
-	}
-	return rs, err
-}
-
-func (v versioned) Get(ctx context.Context, kind store.Kind, id string) (store.Record, error) {
-	r, err := v.Store.Get(ctx, kind, id)
-	return withVersion(r), err
-}
-
-func (v versioned) List(ctx context.Context, q store.Query) ([]store.Record, error) {
-	return v.all(v.Store.List(ctx, q))
-}
-
-func (v versioned) History(ctx context.Context, kind store.Kind, id string) ([]store.Record, error) {
-	return v.all(v.Store.History(ctx, kind, id))
-}
-
 // archiver carries heads in and out for the sheets.
 type archiver struct{ store store.Store }
 
 func newID() string { return strings.ToLower(rand.Text()) }
 
 func (a archiver) Export(ctx context.Context, jobID string, w io.Writer) error {
-	return told(archive.Export(ctx, versioned{a.store}, jobID, w))
+	return told(archive.Export(ctx, a.store, jobID, w))
 }
 
 func (a archiver) Import(ctx context.Context, r io.ReaderAt, size int64, asCopy bool) (web.Imported, error) {
-	in, err := archive.Import(ctx, versioned{a.store}, r, size, archive.Options{Copy: asCopy, NewID: newID})
+	in, err := archive.Import(ctx, a.store, r, size, archive.Options{Copy: asCopy, NewID: newID})
 	if err != nil {
 		return web.Imported{}, importFault(err)
 	}
@@ -186,7 +164,7 @@ func (a *App) onRecords(ctx context.Context, data string, fresh bool, do func(st
 		if err != nil {
 			return &fault{"--data " + folder, err, openHint(err)}
 		}
-		return errors.Join(do(versioned{records}), records.Close())
+		return errors.Join(do(records), records.Close())
 	}()
 	if err != nil {
 		a.complain(err)

@@ -352,33 +352,30 @@ func (s *Server) binHead(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := bin(w, r, &k.Doc); err != nil {
-		return err
-	}
-	if k, err = save(r.Context(), s, k, ""); err != nil {
+	if k, err = bin(w, r, s, k); err != nil {
 		return err
 	}
 	return s.answerHead(w, r.Context(), http.StatusOK, k)
 }
 
 // bin takes a record out of the lists, or puts it back, as the path says.
-func bin(w http.ResponseWriter, r *http.Request, d *Doc) error {
+func bin[T any](w http.ResponseWriter, r *http.Request, s *Server, k kept[T]) (kept[T], error) {
 	var ask struct {
 		Rev int64 `json:"rev"`
 	}
 	switch r.PathValue("what") {
 	case "bin", "unbin":
 	default:
-		return &Fault{Status: http.StatusNotFound, What: "the API has no such way", Do: "see docs/api.md"}
+		return k, &Fault{Status: http.StatusNotFound, What: "the API has no such way", Do: "see docs/api.md"}
 	}
 	if err := take(w, r, &ask); err != nil {
-		return err
+		return k, err
 	}
-	if ask.Rev != d.Rev {
-		return &Conflict{Now: *d}
+	if ask.Rev != k.Rev {
+		return k, &Conflict{Now: k.Doc}
 	}
-	d.Binned = r.PathValue("what") == "bin"
-	return nil
+	k.Binned = r.PathValue("what") == "bin"
+	return save(r.Context(), s, k, "")
 }
 
 func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {

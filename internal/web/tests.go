@@ -478,10 +478,7 @@ func (s *Server) binTest(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := bin(w, r, &k.Doc); err != nil {
-		return err
-	}
-	if k, err = save(r.Context(), s, k, ""); err != nil {
+	if k, err = bin(w, r, s, k); err != nil {
 		return err
 	}
 	return s.answerTest(w, r.Context(), http.StatusOK, k)
