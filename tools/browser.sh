@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # browser.sh PAGE opens a page in headless Chromium at desktop and phone size,
 # light and dark, and fails on what a person would see go wrong.
-# browser.sh --ui PROGRAM OUT drives the sheets.
+# browser.sh --ui PROGRAM OUT [PART...] drives the sheets.
 # browser.sh --guide PROGRAM FOLDER takes the pictures of the guide.
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
@@ -13,7 +13,7 @@ if [ ! -d "$here/browser/node_modules/axe-core" ]; then
 	(cd "$here/browser" && npm ci --no-audit --no-fund --silent)
 fi
 if [ "$1" = --ui ]; then
-	node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3"
+	node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "${@:3}"
 elif [ "$1" = --guide ]; then
 	node "$here/browser/guide.mjs" "$2" "$(command -v chromium)" "$3"
 else
