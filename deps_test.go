@@ -63,6 +63,7 @@ var thirdParty = map[string]string{
 	"gonum.org/v1/gonum":              "num internal/study",
 	"github.com/alecthomas/kong":      "cmd/seatproof",
 	"github.com/pelletier/go-toml/v2": "internal/rigfile",
+	"github.com/skip2/go-qrcode":      "internal/web",
 	"modernc.org/sqlite":              "internal/store/sqlite",
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 }

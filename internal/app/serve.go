@@ -64,26 +64,38 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: level}))
-	sheets, err := web.New(web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, WriteRig: rigfile.Write})
+	phones := &door{find: privateAddresses, port: portOf(line.Addr()), log: log}
+	sheets, err := web.New(web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, WriteRig: rigfile.Write,
+		Door: phones, Outside: reachable(line.Addr()), Names: machineNames()})
 	if err != nil {
 		return errors.Join(err, records.Close())
 	}
+	phones.handler = sheets.Handler()
 	streams, endStreams := context.WithCancel(context.WithoutCancel(ctx))
 	var running sync.WaitGroup
 	running.Go(func() { sheets.Run(streams) })
-	server := &http.Server{Handler: sheets.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug)}
-	failed := make(chan error, 1)
+	server := newServer(phones.handler, log)
+	failed := make(chan error, 2)
 	running.Go(func() { failed <- server.Serve(line) })
 	address := "http://" + line.Addr().String() + "/"
+	here := address // whoever sits at this machine needs no pairing
+	if reachable(line.Addr()) {
+		if here, err = a.serveHere(ctx, line.Addr(), server, &running, failed); err != nil {
+			fmt.Fprintf(a.Stderr, "seatproof: %v\n", err)
+		}
+	}
 	fmt.Fprintf(a.Stdout, "seatproof is at %s, records in %s; stop with Ctrl-C\n", address, folder)
+	if reachable(line.Addr()) {
+		a.sayCode(sheets, here)
+	}
 
-	open := address
+	open := here
 	if job.Example != "" {
-		id, err := bookInExample(ctx, address, job.Example)
+		id, err := bookInExample(ctx, here, job.Example)
 		if err != nil {
 			a.complain(&fault{"--example " + job.Example, err, "name a folder such as examples/inline-three"})
 		} else {
-			open = address + "#/heads/" + id
+			open = here + "#/heads/" + id
 		}
 	}
 	if job.Browser {
@@ -97,10 +109,10 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	select {
 	case <-ctx.Done():
 	case err = <-failed:
-		failed <- nil
 	}
 	return errors.Join(err, a.stop(log, []step{
 		{"streams", func(context.Context) error { endStreams(); return nil }},
+		{"phones", func(context.Context) error { return phones.Shut() }},
 		{"requests", server.Shutdown},
 		{"server", func(context.Context) error { running.Wait(); return nil }},
 		{"records", func(context.Context) error { return records.Close() }},

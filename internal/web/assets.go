@@ -20,7 +20,7 @@ import (
 	"seatproof/internal/report"
 )
 
-//go:embed assets/app.js assets/app.css assets/shell.html assets/status.html
+//go:embed assets/app.js assets/app.css assets/shell.html assets/status.html assets/pair.html
 var embedded embed.FS
 
 // asset is a file as it is sent.
@@ -124,12 +124,17 @@ func (s *Server) shell(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) page(w http.ResponseWriter, name string, data any) error {
+	return s.pageWith(w, http.StatusOK, name, data)
+}
+
+func (s *Server) pageWith(w http.ResponseWriter, status int, name string, data any) error {
 	var b bytes.Buffer
 	if err := s.assets.pages.ExecuteTemplate(&b, name, data); err != nil {
 		return err
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
 	_, _ = w.Write(b.Bytes())
 	return nil
 }

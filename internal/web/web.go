@@ -32,6 +32,10 @@ type Config struct {
 
 	Archive Archiver // nil: heads can't be exported or imported
 
+	Door    Door     // nil: no other machine can be let in from the sheets
+	Outside bool     // the server itself listens where other machines reach it
+	Names   []string // of this machine, in small letters, that a request may name it by
+
 	// ReadRig reads a rig file; faults say where it is wrong. WriteRig writes one.
 	ReadRig  func(text string) (rig.Rig, []RigFault)
 	WriteRig func(io.Writer, rig.Rig) error
@@ -48,11 +52,15 @@ type RigFault struct {
 type Server struct {
 	Config
 	mux      *http.ServeMux
+	patterns []string // of mux
 	hub      *hub
 	readings *readings
 	cards    cards
 	assets   *assets
 	writing  sync.Mutex // settings are read, changed and written back
+
+	pairing   *pairing
+	switching sync.Mutex // the door is opened and shut by one at a time
 }
 
 // New returns a server. Call [Server.Run] to let changes flow, and hand
@@ -78,7 +86,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), cards: cards{made: map[string]madeCard{}}, assets: a}
+	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), cards: cards{made: map[string]madeCard{}}, assets: a, pairing: newPairing()}
 	s.routes()
 	return s, nil
 }
@@ -92,7 +100,7 @@ func (s *Server) Handler() http.Handler {
 	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &Fault{Status: http.StatusForbidden, What: "this request comes from another site", Do: "use the sheets at this program's own address"})
 	}))
-	return s.headers(guard.Handler(s.mux))
+	return s.headers(s.door(guard.Handler(s.mux)))
 }
 
 // policy lets a page load from this server only, and run no script but its own.
@@ -104,7 +112,11 @@ func (s *Server) headers(next http.Handler) http.Handler {
 		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		// Browsers heed it at a secure address only, and complain elsewhere.
+		if r.TLS != nil || fromHere(r) {
+			h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		}
 		next.ServeHTTP(w, r)
 	})
 }
@@ -146,6 +158,12 @@ func (s *Server) routes() {
 		"POST /api/preview":                s.preview,
 		"GET /api/blobs/{id}":              s.getBlob,
 		"GET /api/events":                  s.events,
+		"GET /api/phone":                   s.getPhone,
+		"POST /api/phone":                  s.switchPhone,
+		"POST /api/phone/code":             s.newPhoneCode,
+		"POST /api/phone/forget":           s.forgetDevice,
+		"GET /pair":                        s.askCode,
+		"POST /pair":                       s.pair,
 		"/api/":                            s.noSuchWay,
 		"GET /assets/{name}":               s.assets.serve,
 		"GET /status":                      s.statusPage,
@@ -153,5 +171,6 @@ func (s *Server) routes() {
 		"GET /favicon.ico":                 s.noIcon,
 	} {
 		s.mux.Handle(pattern, s.wrap(h))
+		s.patterns = append(s.patterns, pattern)
 	}
 }
