@@ -34,6 +34,7 @@ type assets struct {
 	pages  *template.Template
 	script string // address with its fingerprint
 	style  string
+	voice  map[string]string // where the clip of a phrase is
 }
 
 // newAssets packs what is embedded once. The stylesheet begins with the colours
@@ -61,6 +62,9 @@ func newAssets() (*assets, error) {
 	a.add("app.js", script, true)
 	a.add("app.css", css.Bytes(), true)
 	a.script, a.style = a.address("app.js"), a.address("app.css")
+	if a.voice, err = a.addVoice(); err != nil {
+		return nil, err
+	}
 	a.pages, err = template.New("").ParseFS(embedded, "assets/*.html")
 	return a, err
 }
@@ -71,6 +75,8 @@ func (a *assets) add(name string, b []byte, pack bool) {
 	switch path.Ext(name) { // not every machine's list has these
 	case ".woff2":
 		x.kind = "font/woff2"
+	case ".mp3":
+		x.kind = "audio/mpeg"
 	case ".js":
 		x.kind = "text/javascript; charset=utf-8"
 	}

@@ -127,6 +127,7 @@ func (s *Server) words() map[string]any {
 		"version": s.Version, "states": stateWords, "held": heldWords, "wet": wetWords, "guide": guideWords,
 		"answer": answerWords, "condition": conditionWords, "work": workWords, "sources": sourceWords,
 		"layouts": layoutWords, "ports": portsWords, "checks": checkWords, "calls": callWords,
+		"voice": s.assets.voice, "spoken": spokenStates, "plain": plainWords,
 		"sides":    []word{{Code: string(head.Intake), Word: "intake"}, {Code: string(head.Exhaust), Word: "exhaust"}},
 		"units":    map[string][]string{"vacuum": report.VacuumUnits, "length": {"mm", "in"}, "volume": {"cm³", "mL", "in³"}, "flow": {"L/min", "cfm", "cm³/min"}},
 		"cautions": report.Cautions(),

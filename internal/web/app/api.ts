@@ -38,6 +38,7 @@ function read<T>(status: number, text: string): T {
   } catch {
     if (status < 400) return text as T
   }
+  if (status === 401) location.assign('/pair') // this device was forgotten; what was typed is kept
   if (status >= 400) {
     const e = json.error ?? { what: 'the server answered ' + status }
     throw new Wrong(status, sentence(e.what), e.do ? sentence(e.do) : '', e.fields ?? [], json.now)
@@ -79,8 +80,12 @@ export function listen() {
     if (away.peek()) change.value = { seq: -Math.random(), kind: '*', id: '', job: '', rev: 0 } // read all again
     away.value = false
   }
-  stream.onerror = () => (away.value = true)
+  stream.onerror = () => {
+    away.value = true
+    if (stream.readyState === EventSource.CLOSED) back() // refused, not lost: the next request says why
+  }
 }
+const back = () => void call('GET', 'settings').then(listen, () => setTimeout(back, 3000))
 
 export interface Got<T> {
   data: T | null

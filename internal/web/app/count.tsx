@@ -7,7 +7,7 @@ import { useHead } from './card'
 import { Choice, Drawing, Field, go, headNav, home, How, howWords, Say, Sheet, StateWord, Swatch, Tick, Trouble, useDraft, usual } from './kit'
 import { marks, needle, usualStep } from './needle'
 import type { Card, Conditions, Rig, Test } from './types'
-import { hasVoice, say, stayLit } from './voice'
+import { aloud, prepare, say, stayLit, tell as speak, wake } from './voice'
 
 const pull = 8 // s, before the call to shut
 const hold = 15 // s
@@ -49,6 +49,8 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
   useEffect(() => stop, [])
 
   const tell = (code: string) => say(code, w.calls[code])
+  useEffect(() => prepare([p?.name ?? '', ...Object.values(w.calls)]), [p?.name, settings.value!.sound])
+  const nameIt = () => (p ? speak(p.name) : Promise.resolve())
   const run = () => {
     stop()
     filed.value = null
@@ -56,11 +58,16 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
     clear()
     stayLit().then(f => (lit.current = f))
 
-    tell("pump")
     step.value = 'pump'
     t.value = 0
-    began.current = performance.now()
-    timer.current = window.setInterval(tick, 100)
+    began.current = Infinity // the port is named first
+    wake()
+    const mine = (timer.current = window.setInterval(tick, 100))
+    nameIt().then(() => {
+      if (timer.current !== mine || step.value !== 'pump') return
+      tell('pump')
+      began.current = performance.now()
+    })
   }
   const shut = () => {
     step.value = 'hold'
@@ -70,7 +77,7 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
   }
   const tick = () => {
     const s = Math.floor((performance.now() - began.current) / 1000)
-    if (s === t.value) return
+    if (s < 0 || s === t.value) return
     t.value = s
     if (step.value === 'pump' && s >= pull) return shut()
     if (step.value !== 'hold') return
@@ -94,6 +101,7 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
       wrong.value = null
       clear()
       step.value = 'filed'
+      speak(p?.name ?? '', w.spoken[r.card?.rows.find(x => x.port === port)?.state ?? r.test.reading.state])
     }, e => {
       // the last reading is the second or third or fourth of those sent
       wrong.value = new Wrong(e.status, e.what, e.fix, e.fields.map((f: any) => ({ ...f, field: f.field.replace(`readings.${readings.length - 1}.`, 'readings.end.') })), e.now)
@@ -110,7 +118,7 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
         <header class="who"><h2>{name}</h2>{mini}</header>
         {step.value === 'ready' && (
           <section class="ready">
-            {!settings.value!.sound && <Choice label="How should the count be called?" words={[{ code: 'voice', word: hasVoice() ? 'aloud' : 'aloud, or by beeps: this system has no voice' }, { code: 'beeps', word: 'by beeps' }, { code: 'none', word: 'on the screen only' }]} value="" onValue={sound => choose({ sound })} />}
+            {!settings.value!.sound && <Choice label="How should the count be called?" words={[{ code: 'voice', word: { voice: 'aloud', clips: 'aloud, by recorded words', beeps: 'aloud where there is a voice; here by beeps' }[aloud()] }, { code: 'beeps', word: 'by beeps' }, { code: 'none', word: 'on the screen only' }]} value="" onValue={sound => choose({ sound })} />}
             <ol class="steps">
               <li>Plate on the port’s mouth, never on the chamber. Valve of the rig open.{how.value.masked && how.value.masked.length > 0 && <b> Grease the seat of {data?.head.valves.filter(v => how.value.masked!.includes(v.id)).map(v => v.name).join(' and ')} all round. </b>}{p && p.plugs.length > 0 && <b> Plug the {p.plugs.join(', the ')}.</b>}</li>
               <li>Press the key. Pump on at the first call; at <b>shut</b>, close the rig’s valve and look at the needle.</li>
@@ -118,11 +126,12 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
             </ol>
             <p class="cap">{howWords(how.value)} <button type="button" class="quiet" aria-expanded={more.value} onClick={() => (more.value = !more.value)}>{more.value ? 'done' : 'change'}</button></p>
             {more.value && <How value={how.value} onValue={c => (how.value = c)} valves={data?.head.valves.filter(v => p?.valves.includes(v.id))} />}
+            {!isSecureContext && <p class="cap">{w.plain.screen}</p>}
             <div class="row foot">
               <button type="button" class="button red tall grow" data-enter onClick={run}>Start the count <kbd>Enter or pedal</kbd></button>
               <a class="button tall" href={id ? `#/heads/${id}/readings/${port}` : '#/readings'}>Other ways</a>
             </div>
-            <p class="cap row"><span>Calls: {settings.value!.sound === 'voice' ? 'aloud' : settings.value!.sound === 'beeps' ? 'beeps' : 'on the screen only'}</span> <button type="button" class="quiet" onClick={() => choose({ sound: '' })}>change</button> <button type="button" class="quiet" onClick={() => (say('shut', w.calls.shut))}>try it</button></p>
+            <p class="cap row"><span>Calls: {settings.value!.sound === 'voice' ? { voice: 'aloud', clips: 'aloud, by recorded words', beeps: 'beeps' }[aloud()] : settings.value!.sound === 'beeps' ? 'beeps' : 'on the screen only'}</span> <button type="button" class="quiet" onClick={() => choose({ sound: '' })}>change</button> <button type="button" class="quiet" onClick={() => (wake(), say('shut', w.calls.shut))}>try it</button></p>
           </section>
         )}
         {counting && (
@@ -203,7 +212,7 @@ export function Filed({ id, port, test, card, again }: { id: string; port: strin
       {test.reading.guessed.length > 0 && <p class="cap">Guessed: <Say>{test.reading.guessed.join('; ')}</Say>.</p>}
       {mine && state !== 'not tested' && <p class="again"><b>The one thing to do:</b> <Say>{mine.words}</Say></p>}
       <div class="col foot">
-        {next ? <button type="button" class="button ink tall" data-enter onClick={() => go(`#/heads/${id}/count/${next.port}`)}>Next: {nextRow?.name}</button>
+        {next ? <button type="button" class="button ink tall" data-enter onClick={() => (speak('next', nextRow?.name ?? ''), go(`#/heads/${id}/count/${next.port}`))}>Next: {nextRow?.name}</button>
           : <a class="button ink tall" data-enter href={id ? '#/heads/' + id : '#/tray'}>{id ? 'To the job card' : 'To the tray'}</a>}
         <div class="row"><button type="button" class="button tall grow" data-key="a" onClick={again}>Again <kbd>A</kbd></button>
           <button type="button" class="button tall grow" data-key="f" aria-expanded={refile.value} onClick={() => (refile.value = !refile.value)}>Refile <kbd>F</kbd></button></div>

@@ -6,6 +6,7 @@ import { Count } from './count'
 import { First } from './first'
 import { Heads, NewHead, SameAs } from './heads'
 import { keys } from './kit'
+import { Phone } from './phone'
 import { PortSheet } from './port'
 import { Readings } from './readings'
 import { RigSheet, Rigs } from './rig'
@@ -34,6 +35,7 @@ function App() {
     case 'new': return <NewHead />
     case 'tray': return <Tray />
     case 'first': return <First />
+    case 'phone': return <Phone />
     case 'rigs': return id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
     case 'count': return <Count key={key} id="" port="" />
     case 'upload': return <Upload key={key} id="" port="" />

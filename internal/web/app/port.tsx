@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useRef, useState } from 'preact/hooks'
-import { call, useGet, Wrong } from './api'
+import { call, useGet, words, Wrong } from './api'
 import { Plot } from './chart'
 import { Move } from './count'
 import { Drawing, Field, headNav, Say, Sheet, Show, StateWord, Swatch, TitleBlock, Trouble } from './kit'
@@ -87,6 +87,14 @@ function Bin({ test, done }: { test: Test; done: () => void }) {
   return <><button type="button" class="quiet" onClick={() => call('POST', `tests/${test.id}/bin`, { rev: test.rev }).then(done, e => (wrong.value = e))}>Into the bin, it can come back</button><Trouble wrong={wrong.value} /></>
 }
 
+/** The phone's own camera or recorder, where the page may not have it. */
+const Capture = ({ label, accept, put }: { label: string; accept: string; put: (f: File, name: string) => void }) => (
+  <label class="button file">{label}<input type="file" accept={accept} capture="environment" onChange={e => {
+    const f = (e.target as HTMLInputElement).files?.[0]
+    if (f) put(f, f.name)
+  }} /></label>
+)
+
 /** Photos as the phone makes them, and spoken notes. */
 function Pictures({ id, port, all, done }: { id: string; port: string; all: Picture[]; done: () => void }) {
   const wrong = useSignal<Wrong | null>(null)
@@ -131,9 +139,10 @@ function Pictures({ id, port, all, done }: { id: string; port: string; all: Pict
           const f = (e.target as HTMLInputElement).files?.[0]
           if (f) put(f, f.name)
         }} /></label>
+        {!canTalk && <><Capture label="Take a photo" accept="image/*" put={put} /><Capture label="Record a sound" accept="audio/*" put={put} /></>}
         {canTalk && <button type="button" class="button" onClick={talk}>{talking.value ? 'Stop and keep' : 'Speak a note'}</button>}
       </div>
-      {!canTalk && <p class="cap">Speaking a note here needs a secure address (this computer itself, or HTTPS). A sound file can be sent.</p>}
+      {!canTalk && <p class="cap">{words.value!.plain.microphone} {words.value!.plain.camera}</p>}
       <Trouble wrong={wrong.value} />
     </div>
   )

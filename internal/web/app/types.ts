@@ -4,11 +4,16 @@ export interface Change { seq: number; kind: string; id: string; job: string; re
 export interface Word { code: string; word: string; many?: string; hint?: string }
 export interface Words {
   version: string; states: Word[]; held: Word[]; wet: Word[]; guide: Word[]; answer: Word[]; condition: Word[]; work: Word[]
-  sources: Word[]; layouts: Word[]; ports: Word[]; checks: Word[]; sides: Word[]; calls: Record<string, string>
+  sources: Word[]; layouts: Word[]; ports: Word[]; checks: Word[]; sides: Word[]; calls: Record<string, string>; voice: Record<string, string>; spoken: Record<string, string>; plain: Record<string, string>
   units: Record<string, string[]>; cautions: string[]
 }
 export interface Conditions { held: string; wet_with: string; guide: string; turned: boolean; placed: boolean; plugged: string; state: string; masked?: string[] | null }
 export interface Settings { rev: number; vacuum_unit: string; sound: string; initials: string; owner: string; rig: string; conditions: Conditions }
+export interface Device { id: string; name: string; when: string; seen: string }
+export interface Phone {
+  here: boolean; device?: Device; can: boolean; on: boolean; outside: boolean; warning: string[]; stays: string
+  addresses: { url: string; network: string; qr: string }[]; code: { text: string; until: number; left: number; tries: number } | null; devices: Device[]
+}
 export interface Shown { text: string; value: number; spread: number; unit: string; guessed?: boolean }
 export interface Lie { said: boolean; chambers_up: boolean; first_left: boolean; intake_away: boolean; landmark: string }
 export interface Port { id: string; name: string; short: string; cylinders: number[]; side: string; part: string; valves: string[]; plugs: string[]; volume: Shown | null }
