@@ -19,7 +19,7 @@ if [ "${1:-}" != --check ]; then
 	rm -f "$to"/*.mp3
 	quiet='silenceremove=start_periods=1:start_threshold=-45dB:detection=peak'
 	while read -r words; do
-		espeak-ng -v en-gb -s 145 -p 42 -w "$temp/said.wav" "$words"
+		espeak-ng -v en-gb -s 170 -p 42 -w "$temp/said.wav" "$words"
 		ffmpeg -nostdin -v error -y -i "$temp/said.wav" -af "$quiet,areverse,$quiet,areverse,afade=t=in:d=0.004" "$temp/cut.wav"
 		gain=$(awk -v m="$(mean "$temp/cut.wav")" -v l=$loud 'BEGIN { print l - m }')
 		ffmpeg -nostdin -v error -y -i "$temp/cut.wav" -af "volume=${gain}dB,alimiter=limit=0.9:level=false" -map_metadata -1 -fflags +bitexact -flags:a +bitexact \

@@ -61,11 +61,13 @@ type visit struct {
 	out    *http.ResponseController
 }
 
-// end lets go of a request at once, also where it waits for its reader.
-func (v *visit) end(now time.Time) {
+// end lets go of a request: a stream ends by itself, and one that waits for its
+// reader or writer has a second.
+func (v *visit) end() {
 	v.cancel()
-	_ = v.out.SetReadDeadline(now) // not every writer has one
-	_ = v.out.SetWriteDeadline(now)
+	soon := time.Now().Add(time.Second)
+	_ = v.out.SetReadDeadline(soon) // not every writer has one
+	_ = v.out.SetWriteDeadline(soon)
 }
 
 func newPairing() *pairing {
@@ -151,12 +153,12 @@ func (p *pairing) leave(id string, v *visit) {
 
 // expel ends all that a device has under way, but for one request: the one that
 // asked for it still gets its answer.
-func (p *pairing) expel(id string, but *visit, now time.Time) {
+func (p *pairing) expel(id string, but *visit) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	for v := range p.visits[id] {
 		if v != but {
-			v.end(now)
+			v.end()
 		}
 	}
 	delete(p.seen, id)

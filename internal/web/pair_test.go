@@ -368,7 +368,7 @@ func TestForgedHost(t *testing.T) {
 func TestCrossOriginPost(t *testing.T) {
 	b := newLanBed(t)
 	m := b.paired()
-	const head = `{"number": "X-1", "layout": {"form": "inline", "cylinders": 1, "valves": 2}}`
+	const head = `{"number": "X-1", "layout": {"kind": "inline", "cylinders": 1, "valves": 2}}`
 	for _, from := range []string{"http://evil.example", "http://192.168.1.20:9999", "http://192.168.1.21:8470", "null"} {
 		m.must(403, "POST", "/api/heads", head, func(r *http.Request) { r.Header.Set("Origin", from) })
 	}

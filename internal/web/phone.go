@@ -221,7 +221,7 @@ func (s *Server) forgetDevice(w http.ResponseWriter, r *http.Request) error {
 	}
 	s.Log.Info("a device was forgotten", "device", name)
 	g, is := guestOf(r)
-	s.pairing.expel(ask.ID, g.visit, s.Now())
+	s.pairing.expel(ask.ID, g.visit)
 	if is {
 		http.SetCookie(w, s.cookie("", -1))
 		return s.answer(w, http.StatusOK, map[string]any{"here": false})

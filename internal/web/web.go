@@ -111,7 +111,8 @@ func (s *Server) headers(next http.Handler) http.Handler {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
+		// Not no-referrer: the form of the pairing page would name no origin then, and be refused.
+		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		// Browsers heed it at a secure address only, and complain elsewhere.
 		if r.TLS != nil || fromHere(r) {

@@ -126,7 +126,7 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
             </ol>
             <p class="cap">{howWords(how.value)} <button type="button" class="quiet" aria-expanded={more.value} onClick={() => (more.value = !more.value)}>{more.value ? 'done' : 'change'}</button></p>
             {more.value && <How value={how.value} onValue={c => (how.value = c)} valves={data?.head.valves.filter(v => p?.valves.includes(v.id))} />}
-            {!isSecureContext && <p class="cap">{w.plain.screen}</p>}
+            {!isSecureContext && <p class="cap"><Say>{w.plain.screen}</Say></p>}
             <div class="row foot">
               <button type="button" class="button red tall grow" data-enter onClick={run}>Start the count <kbd>Enter or pedal</kbd></button>
               <a class="button tall" href={id ? `#/heads/${id}/readings/${port}` : '#/readings'}>Other ways</a>

@@ -39,7 +39,7 @@ export function Phone() {
           {open ? <>
             <h2>Pair a phone</h2>
             {at && <>
-              <ol class="steps"><li>Join the phone to the same network.</li><li>Point its camera at the square, or open<br /><b class="url">{at.url}</b></li><li>{data.code ? 'Type the code where it is asked for.' : 'Make a code and type it where it is asked for.'}</li></ol>
+              <ol class="steps"><li>Join the phone to the same network.</li><li>Point its camera at the square, or open<br /><b class="url">{at.url}</b></li><li>{data.code ? 'The square brings the code along; else type it.' : 'Make a code and type it where it is asked for.'}</li></ol>
               <div class="qr"><Drawing svg={at.qr} /></div>
               {data.addresses.length > 1 && <><p class="cap">If the phone finds nothing there, the computer has other addresses too:</p><div class="row">{data.addresses.map((a, i) => <button type="button" class="button" aria-pressed={a === at} onClick={() => (shown.value = i)}>{a.url.slice(7, -1)}</button>)}</div></>}
             </>}

@@ -142,7 +142,7 @@ function Pictures({ id, port, all, done }: { id: string; port: string; all: Pict
         {!canTalk && <><Capture label="Take a photo" accept="image/*" put={put} /><Capture label="Record a sound" accept="audio/*" put={put} /></>}
         {canTalk && <button type="button" class="button" onClick={talk}>{talking.value ? 'Stop and keep' : 'Speak a note'}</button>}
       </div>
-      {!canTalk && <p class="cap">{words.value!.plain.microphone} {words.value!.plain.camera}</p>}
+      {!canTalk && <p class="cap"><Say>{words.value!.plain.microphone + ' ' + words.value!.plain.camera}</Say></p>}
       <Trouble wrong={wrong.value} />
     </div>
   )

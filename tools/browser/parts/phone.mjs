@@ -57,7 +57,7 @@ export default async function (b) {
   await phone.waitForSelector('.heads >> text=EX-3')
   await desk.waitForSelector('.devices >> text=Bench phone')
 
-  await post('heads', { number: 'LIVE-1', layout: { form: 'inline', cylinders: 1, valves: 2 } })
+  await post('heads', { number: 'LIVE-1', layout: { kind: 'inline', cylinders: 1, valves: 2 } })
   await phone.waitForSelector('.heads >> text=LIVE-1', { timeout: 5000 }).catch(() => b.faults.push('on the phone a head booked in at the computer does not show by itself'))
   await phone.goto(`${lan}#/phone`)
   await phone.waitForSelector('text=Bench phone')

@@ -76,6 +76,13 @@ export default async function (b) {
   b.must((await t.evaluate(() => window.heard)).length === 0, 'the voice speaks and clips play too')
   await t.keyboard.press('Enter') // shut now
   await t.waitForFunction(() => window.spoken.includes('shut'), null, { timeout: 5000 }).catch(() => b.faults.push('the voice does not call "shut"'))
+  await t.click('text=I have seen enough', { timeout: 8000 })
+  await t.fill('.needle >> nth=0 >> input', '21½')
+  await t.fill('.needle >> nth=1 >> input', '21¼')
+  await t.click('button:has-text("File it")')
+  await t.waitForSelector('.filed')
+  const last = await t.evaluate(() => window.spoken.at(-1))
+  b.must(/^cylinder 3 exhaust, (holds|leaks|can't tell yet)$/.test(last), 'the port is not named after it is filed: ' + last)
   await t.close()
 
   // Clips that can't be had: beeps.
