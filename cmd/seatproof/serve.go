@@ -8,7 +8,7 @@ import (
 
 // serveFlags are those of both ways to start the sheets.
 type serveFlags struct {
-	Listen  string `default:"127.0.0.1:8470" placeholder:"ADDRESS" help:"Where to serve (${default})."`
+	Listen  string `default:"127.0.0.1:8470" placeholder:"ADDRESS" help:"Where to serve (${default}). Other machines that reach it have to pair."`
 	Data    string `placeholder:"FOLDER" help:"Where the records are; left out: the system's place for data."`
 	Example string `placeholder:"FOLDER" help:"Book in an example head where it is not there yet, such as examples/inline-three."`
 	Verbose bool   `help:"Log more."`
