@@ -42,7 +42,7 @@ func (o *Outcome) Sources(s Style) []SourceRow {
 		row := SourceRow{"limit, one valve", "typed in for this head", s.flow(o.Limit.Flow) + " cm³/min", ""}
 		if o.Limit.Workmanship {
 			row.Formula = "mdot = G (p1² - p2²)/(2 μ R T), G = w h³/(12 L), with slip, round the valve's head, in the air of the test"
-			row.Inputs = "gap h " + Figure(limit.WorkmanshipGap*1e6, 2) + " µm over L " + Figure(limit.WorkmanshipContact*1e3, 2) + " mm: this program's choice, no standard's"
+			row.Inputs = "gap h " + Figure(limit.WorkmanshipGap*1e6, 1) + " µm over L " + Figure(limit.WorkmanshipContact*1e3, 2) + " mm: this program's choice, no standard's"
 			if d := o.Limit.Diameter; d > 0 {
 				row.Inputs = "valve " + Figure(d*1e3, 3) + " mm, " + row.Inputs
 			}

@@ -138,7 +138,7 @@ func showLimits(row cardRow) limitsShown {
 	}
 	l.Words = "typed in for this head"
 	if o := row.outcome; o != nil && o.Limit != nil && o.Limit.Workmanship {
-		l.Words = "workmanship, a gap of " + report.Figure(limit.WorkmanshipGap*1e6, 2) + " µm"
+		l.Words = "workmanship, a gap of " + report.Figure(limit.WorkmanshipGap*1e6, 1) + " µm"
 	}
 	if row.limits[1] > 1.01*row.limits[0] {
 		l.All, l.Both = report.Figure(row.limits[1]*6e7, 2), "all valves"

@@ -38,10 +38,10 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
   const lit = useRef<(() => void) | null>(null)
   const filed = useSignal<Answer | null>(null)
   const wrong = useSignal<Wrong | null>(null)
-  const how = useSignal<Conditions>({ ...usual(), masked: mask ? mask.split(',') : [] })
   const more = useSignal(false)
   // over: how long it was held [s]; 0: nothing to type yet
-  const [d, change, clear] = useDraft('count ' + id + ' ' + port, { shut: '', five: '', ten: '', end: '', above: false, over: 0 })
+  const [d, change, clear] = useDraft('count ' + id + ' ' + port, { shut: '', five: '', ten: '', end: '', above: false, over: 0, how: null as Conditions | null })
+  const how = useSignal<Conditions>(d.how ?? { ...usual(), masked: mask ? mask.split(',') : [] })
   const step = useSignal<Step>(d.over ? 'type' : 'ready') // a page loaded again still asks for the figures
   const unit = rig?.gauge.unit ?? settings.value!.vacuum_unit
   const inc = rig?.gauge.step || usualStep(unit)
@@ -90,7 +90,7 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
   }
   const over = (t: number) => {
     stop()
-    change({ over: t })
+    change({ over: t, how: how.value })
     step.value = 'type'
     requestAnimationFrame(() => document.querySelector<HTMLInputElement>('.needle input')?.focus())
   }
@@ -114,13 +114,14 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
     })
   }
   const nav = id ? headNav(id, '') : home('')
-  const line = `counted reading, test ${nth}, ${unit}`
   const mini = id && <Drawing cls="mini" way={wd => `/api/heads/${id}/plan?width=${wd}&words=none&here=${port}`} />
   const valves = data?.head.valves.filter(v => p?.valves.includes(v.id))
+  const bench = step.value === 'pump' || step.value === 'hold' || step.value === 'type'
+  const line = `${bench ? '' : 'counted reading, '}test ${nth}, ${unit}`
   const counting = step.value === 'pump' || step.value === 'hold'
 
   return (
-    <Sheet number={counting || step.value === 'type' ? 'Counted reading' : data?.head.number ?? 'Quick test'} title={line} line={line} nav={nav} bench={step.value !== 'ready'}>
+    <Sheet number={bench ? 'Counted reading' : data?.head.number ?? 'Quick test'} title={line} line={line} nav={nav} bench={step.value !== 'ready'}>
       <div class={'count-sheet ' + step.value}>
         <header class="who"><h2>{name}</h2>{mini}</header>
         {step.value === 'ready' && (
@@ -164,7 +165,7 @@ export function Count({ id, port, mask }: { id: string; port: string; mask?: str
               <button type="button" class="button" onClick={() => change({ end: d.shut, above: false })}>Needle did<br />not move</button>
             </div>
             <Tick label="Still above that figure when I stopped" value={d.above} onValue={above => change({ above })} />
-            <Held value={how.value} onValue={c => (how.value = c)} valves={valves} short />
+            <Held value={how.value} onValue={c => ((how.value = c), change({ how: c }))} valves={valves} short />
             {held > 5 && (more.value ? <div class="pair five"><Field label="At five seconds" unit={unit} value={d.five} onValue={five => change({ five })} mode="decimal" guess="skip" />{held > 10 && <Field label="At ten seconds" unit={unit} value={d.ten} onValue={ten => change({ ten })} mode="decimal" guess="skip" />}</div>
               : <button type="button" class="quiet" onClick={() => (more.value = true)}>I saw it at five or ten too</button>)}
             <Trouble wrong={wrong.value} />
@@ -225,6 +226,7 @@ export function Filed({ id, port, answer, again }: { id: string; port: string; a
       {row && row.off.length > 0 && state === 'holds' && <p class="cap again">Not for the sign-off yet: <Say>{row.off.join('; ')}</Say>.</p>}
       {refile.value && <Move test={test} done={to => go(to)} />}
       <div class="foot">
+        {row?.tests === 1 && !row.lapsed && <p class="cap more1">A second test, valves turned and dropped and the plate put down again, narrows <i>tested again</i>.</p>}
         <div class="row"><button type="button" class="button tall grow" data-key="a" onClick={again}>Again <kbd>A</kbd></button>
           <button type="button" class="button tall" data-key="f" aria-expanded={refile.value} onClick={() => (refile.value = !refile.value)}>Refile <kbd>F</kbd></button></div>
         {next ? <button type="button" class="button ink tall wide on" data-enter onClick={() => go(`#/heads/${id}/count/${next.port}`)}>Next: {nextRow?.name} <kbd>Enter</kbd></button>

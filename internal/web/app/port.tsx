@@ -45,6 +45,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
             </tbody>
           </table>}
           {tests.length > 0 && <p class="cap pad testsfoot">Free air at 50 kPa vacuum. Tests made otherwise than the newest, or before the last work, stand aside.</p>}
+          <Pictures id={id} port={port} all={data.pictures} done={again} />
         </section>
         <section class="figure-side">
           {row.leak && (
@@ -72,7 +73,6 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
           <div class="block workblock"><div class="row between"><h3>Log of work</h3><a class="quiet" href={`#/heads/${id}/work/${port}`} data-key="w">Log work <kbd>W</kbd></a></div>
             {data.work.length ? <table class="log"><tbody>{data.work.map(x => <tr><td class="nw">{x.when}</td><td>{x.word[0].toUpperCase() + x.word.slice(1)}{x.on.length ? ': ' + x.on.join('; ') : ', the whole head'}{x.note && <>. {x.note}</>}</td><td>{x.by}</td></tr>)}</tbody></table> : <p class="cap">Nothing was done to its valves yet.</p>}
           </div>
-          <Pictures id={id} port={port} all={data.pictures} done={again} />
           <div class="block row waysblock"><a class="button" href={`#/heads/${id}/upload/${port}`}>Send a recording</a><a class="button" href={`#/heads/${id}/readings/${port}`}>Type readings</a></div>
           <TitleBlock rows={data.title_block} />
         </section>
