@@ -30,9 +30,9 @@ func blunt(r rig.Rig, name string) string {
 	if !ok {
 		return ""
 	}
-	half := r.Gauge.Division / 2
+	half, step := r.Gauge.Division/2, "half a division"
 	if half <= 0 {
-		half = r.Gauge.Resolution
+		half, step = r.Gauge.Resolution, "one step of the gauge"
 	}
 	v0 := c.Blanked()
 	scatter, of := .03*v0, "3 %, usual for small pumps"
@@ -43,7 +43,7 @@ func blunt(r rig.Rig, name string) string {
 	steady := flow(math.Hypot(half, scatter))
 	out := "On this rig "
 	if half > 0 {
-		out += fmt.Sprintf("half a division, %s %s, is ± %s cm³/min, and ", report.Figure(half/u.Size, 2), u.Name, report.Figure(flow(half)*6e7, 2))
+		out += fmt.Sprintf("%s, %s %s, is ± %s cm³/min, and ", step, report.Figure(half/u.Size, 2), u.Name, report.Figure(flow(half)*6e7, 2))
 	}
 	out += fmt.Sprintf("the blanked reading's scatter, %s, is ± %s cm³/min.", of, report.Figure(flow(scatter)*6e7, 2))
 	if half <= 0 {
@@ -58,7 +58,7 @@ func blunt(r rig.Rig, name string) string {
 	}
 	hold := math.Sqrt2 * half * volume / (pa * 15)
 	if hold > 0 && steady > 1.5*hold {
-		out += fmt.Sprintf(" A hold of 15 s read as finely is ± %s cm³/min %s: %s times finer.", report.Figure(hold*6e7, 2), say, report.Figure(steady/hold, 2))
+		out += fmt.Sprintf(" The two readings of a 15 s hold are ± %s cm³/min %s: %s times finer.", report.Figure(hold*6e7, 2), say, report.Figure(steady/hold, 2))
 	}
 	return out
 }

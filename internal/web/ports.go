@@ -107,7 +107,7 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 		"port": showPort(&k.V, port), "row": row, "question": question(row, len(port.Valves)), "tests": tests, "work": work, "pictures": pictures,
 		"next": next, "others": neighbours, "unit": c.Unit, "title_block": portBlock(c.TitleBlock, row.Name),
 		"chart":  chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Fit: []point{}, Low: []point{}, High: []point{}, Limits: []limitLine{}},
-		"limits": showLimits(row), "sources": []report.SourceRow{},
+		"limits": showLimits(row, !k.V.Limit.Flow.Known), "sources": []report.SourceRow{},
 		"intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
 	}
 	if o := row.outcome; o != nil {
@@ -131,14 +131,14 @@ type limitsShown struct {
 	OverAll string `json:"over_all"`
 }
 
-func showLimits(row cardRow) limitsShown {
+func showLimits(row cardRow, workmanship bool) limitsShown {
 	l := limitsShown{One: row.Limit, OverOne: row.Chance}
 	if l.One == "" {
 		return l
 	}
 	l.Words = "typed in for this head"
-	if o := row.outcome; o != nil && o.Limit != nil && o.Limit.Workmanship {
-		l.Words = "workmanship, a gap of " + report.Figure(limit.WorkmanshipGap*1e6, 1) + " µm"
+	if workmanship {
+		l.Words = "workmanship, a gap of " + report.Figure(limit.WorkmanshipGap*1e6, 1) + "\u00a0µm"
 	}
 	if row.limits[1] > 1.01*row.limits[0] {
 		l.All, l.Both = report.Figure(row.limits[1]*6e7, 2), "all valves"

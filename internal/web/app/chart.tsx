@@ -37,7 +37,7 @@ export function Plot({ chart, name }: { chart: Chart; name: string }) {
       plot?.destroy()
     }
   }, [chart])
-  return <figure class="chart"><figcaption class="b">vacuum, {chart.unit}</figcaption><div ref={box} role="img" aria-label={`${name}: the hold over time${chart.fitted ? ', ' + chart.fitted : ''}`} /><p class="b mid">seconds since the shut-off</p></figure>
+  return <figure class="chart"><figcaption class="b">vacuum, {chart.unit}</figcaption><div ref={box} role="img" aria-label={`${name}: the hold over time${chart.fitted ? ', ' + chart.fitted : ''}`} /><p class="b mid">{chart.fitted ? 'seconds since the shut-off' : 'seconds of the recording'}</p></figure>
 }
 
 function make(el: HTMLElement, c: Chart): uPlot {

@@ -24,7 +24,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
           <header class="ask-head"><Swatch state={row.state} size={58} /><div><p class="cap2">{name}, {data.port.valves.length === 1 ? 'one valve' : data.port.valves.length + ' valves on one port'}</p><h2 class={row.state === 'leaks' ? 'isleak' : ''}>{row.state === 'leaks' ? <StateWord state="leaks" word={data.question} /> : <Say>{data.question}</Say>}</h2></div></header>
           <Undo job={id} port={port} />
           {row.lapsed && <p class="pad"><b>Lapsed:</b> {row.lapsed}. The old figures are kept.</p>}
-          {chart.traces.some(t => t.points.length > 1) ? <Plot chart={chart} name={name} /> : <div class="nothing"><Drawing way={w => `/api/heads/${id}/plan?width=${Math.min(w, 520)}&words=none&here=${port}`} /><p><b>No test of this port yet.</b> Count it: about two minutes.</p></div>}
+          {chart.traces.some(t => t.points.length > 1) ? <Plot chart={chart} name={name} /> : <div class="nothing"><Drawing cls={data.next ? 'big1' : ''} way={w => `/api/heads/${id}/plan?width=${Math.min(w, 520)}&words=none&here=${port}`} /><p>{tests.length ? <><b>No test counts as it is now.</b> The old ones stand below.</> : <><b>No test of this port yet.</b> Count it: about two minutes.</>}</p></div>}
           {tests.length > 0 && <table class="tests">
             <thead><tr><th scope="col"><span class="vh">Line</span></th><th scope="col">how</th><th scope="col">hold</th><th scope="col" class="r"><Cube u={data.unit} /></th><th scope="col" class="r">this trace</th><th scope="col"><span class="vh">Move</span></th></tr></thead>
             <tbody>
@@ -32,7 +32,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
                 <>
                   <tr class={counted.has(t.id) ? '' : 'aside'}>
                     <th scope="row">{counted.has(t.id) ? <>{pic(counted.get(t.id)!)} {chart.traces[counted.get(t.id)!].name}</> : 'aside'}</th>
-                    <td><b>{t.when}</b>{t.by && ' ' + t.by}, {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{row.aside[t.id] && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
+                    <td><b>{t.when}</b>{t.by && ' ' + t.by}, {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{row.aside[t.id] && !t.reading.refusal && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
                     <td class="lostcell">{t.reading.refusal ? 'refused' : <Say>{t.reading.lost}</Say>}</td>
                     <td class="r fig">{t.reading.leak}</td>
                     <td class="r nw">{t.reading.this}</td>
@@ -51,17 +51,17 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
           {row.leak && (
             <div class="block answerblock">
               <p class={'thefigure ' + (row.state === 'leaks' ? 'leaks' : '')}>{row.state === 'lapsed' ? <s>{row.leak}</s> : row.leak} <small><Cube u={data.unit} /></small></p>
-              <ul class="ivs"><li><svg width="26" height="12" aria-hidden="true"><rect class="bar" y="2" width="26" height="9" /></svg> {row.of} <b>{row.this}</b></li><li><svg width="26" height="12" aria-hidden="true"><path class="iv" d="M1 6H25M1 1V11M25 1V11" /></svg> tested again <b>{row.again}</b></li></ul>
+              <ul class="ivs">{row.this && <li><svg width="26" height="12" aria-hidden="true"><rect class="bar" y="2" width="26" height="9" /></svg> {row.of} <b>{row.this}</b></li>}<li><svg width="26" height="12" aria-hidden="true"><path class="iv" d="M1 6H25M1 1V11M25 1V11" /></svg> tested again <b>{row.again}</b></li></ul>
               <div class="ivbox" dangerouslySetInnerHTML={{ __html: data.intervals }} />
               <Limits l={data.limits} unit={data.unit} lapsed={row.state === 'lapsed'} />
               {row.off.length > 0 && row.state === 'holds' && <p class="cap">Does not count for the sign-off: <Say>{row.off.join('; ')}</Say>.</p>}
               {row.odd && <p class="cap">It <Say>{row.odd}</Say>.</p>}
               {data.guessed.length > 0 && <p class="cap">Guessed: <Say>{data.guessed.join('; ')}</Say>.</p>}
-              <Show label={'Where ' + row.leak + ' comes from'} name="detail">
+              {data.sources.length > 0 && <Show label={'Where ' + row.leak + ' comes from'} name="detail">
                 {data.sources.map(x => <dl class="source"><dt>{x.figure}</dt><dd><Say>{x.formula}</Say></dd>{x.inputs && <dd><Say>{x.inputs}</Say></dd>}{x.source && <dd class="cap">{x.source}</dd>}</dl>)}
                 <table class="budget"><caption>Shares of the doubt of this trace</caption><tbody>{data.budget.filter(b => b.share >= 0.005).map(b => <tr><th scope="row">{b.input}</th><td class="share"><span><svg width={Math.max(1, Math.round(120 * b.share))} height="10" aria-hidden="true"><rect width="100%" height="10" /></svg></span></td><td class="r">{b.percent}</td></tr>)}</tbody></table>
                 <dl class="detail">{data.detail.map(r => <><dt>{r.name}</dt><dd><Say>{r.words}</Say></dd></>)}</dl>
-              </Show>
+              </Show>}
             </div>
           )}
           {data.notes.map(n => <p class="block note noteblock"><b><Say>{n.what}</Say></b> <Say>{n.do}</Say></p>)}

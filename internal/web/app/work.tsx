@@ -22,7 +22,7 @@ export function WorkSheet({ id, port }: { id: string; port: string }) {
         }}>
           <Choice label="What was done" words={words.value!.work} value={d.kind} onValue={kind => change({ kind })} />
           <fieldset class="choice"><legend>To which valves</legend><div class="ticks2">{[...data.head.valves].sort((a, b) => +!!here?.valves.includes(b.id) - +!!here?.valves.includes(a.id)).map(v => <Tick label={v.name} value={chosen.includes(v.id)} onValue={on => change({ valves: on ? [...chosen, v.id] : chosen.filter(x => x !== v.id) })} />)}</div></fieldset>
-          <p class="cap">{chosen.length ? 'The verdicts of their ports lapse; the old figures are kept.' : 'None chosen: the whole head. Every verdict lapses.'}</p>
+          <p class="cap below">{chosen.length ? 'The verdicts of their ports lapse; the old figures are kept.' : 'None chosen: the whole head. Every verdict lapses.'}</p>
           <Field label="Note" value={d.note} onValue={note => change({ note })} guess="skip" />
           <Trouble wrong={wrong.value} />
           <button class="button red" data-enter>Log it</button>
