@@ -10,7 +10,7 @@ export default async function (b) {
   }
   await desk.clock.install()
   // a needle that is read to a twentieth, and volumes that are known
-  const { rig } = await api('POST', 'rigs', { name: 'Rig of the rework', fields: { volume: '62 ± 3 cm³', 'pump.free_flow': '10 L/min', 'pump.blanked': '23 inHg', rig_leak: '0.5 ± 0.5 cm³/min' }, division: '0.1', unit: 'inHg' })
+  const { rig } = await api('POST', 'rigs', { name: 'Rig of the rework', fields: { volume: '62 ± 3 cm³', 'pump.free_flow': '10 L/min', 'pump.blanked': '23 inHg', rig_leak: '0.5 ± 0.5 cm³/min', 'port.volume': '95 ± 10 cm³', 'air.pressure': '101.3 kPa', 'air.temperature': '20 °C' }, division: '0.1', gauge_unit: 'inHg', kind: 'needle' })
   await desk.goto(b.server.base + '#/new')
   await desk.fill('#f-number', 'RW-1')
   await desk.click('.choice:has-text("Cylinders of this head") label:has-text("6")')
@@ -25,13 +25,16 @@ export default async function (b) {
   const row = async p => (await b.get('heads/' + id)).card.rows.find(r => r.port === p.id)
 
   const count = async (port, shut, end, how = {}) => {
+    await desk.goto(b.server.base + '#/tray') // from elsewhere, also where the port was the last
+    await desk.waitForSelector('h1:has-text("Tray")')
     await desk.goto(`${b.server.base}#/heads/${id}/count/${port.id}`)
     await desk.waitForSelector('.ready')
     await desk.click(`.held label:has-text("${how.held ?? 'own springs'}")`)
     await desk.click('.rest button')
-    await desk.click(`.how .choice:has-text("Seats") label >> text="${how.seats ?? 'dry'}"`)
-    await desk.click('.how .choice:has-text("Other openings") label >> text="yes"')
-    await desk.click(`.how .choice:has-text("State") label >> text="${how.state ?? 'cleaned'}"`)
+    const answer = (legend, word) => desk.locator('.how fieldset', { has: desk.locator(`legend >> text="${legend}"`) }).getByLabel(word, { exact: true }).check()
+    await answer('Seats', how.seats ?? 'dry')
+    await answer('Other openings plugged', 'yes')
+    await answer('State', how.state ?? 'cleaned')
     await desk.click('.rest button')
     await desk.click('button:has-text("Start the count")')
     await desk.clock.runFor(8500)
