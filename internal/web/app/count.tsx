@@ -211,16 +211,19 @@ export function Filed({ id, port, answer, again }: { id: string; port: string; a
   const mine = card?.next.find(n => n.port === port)
   const next = card?.next.find(n => n.port && n.port !== port)
   const state = row?.state ?? test.reading.state
+  const leak = row ? row.leak : test.reading.leak // a test of no head has no limit yet
   const refile = useSignal(false)
   const nextRow = card?.rows.find(r => r.port === next?.port)
   return (
     <section class="filed">
       <div class="answer"><Swatch state={state} size={64} /><div><p class="verdictword"><StateWord state={state} word={row?.word ?? test.reading.word} /></p><p class="cap"><Say>{[test.reading.lost, test.how.split(',')[0]].filter(Boolean).join(', ')}</Say></p></div>
-        {row?.leak && <p class={'figure ' + (state === 'leaks' ? 'leaks' : '') + (/[a-z]/.test(row.leak) ? ' long' : '')}>{row.leak}<small> <Say>{card!.unit}</Say></small></p>}</div>
+        {leak && <p class={'figure ' + (state === 'leaks' ? 'leaks' : '') + (/[a-z]/.test(leak) ? ' long' : '')}>{leak}<small> <Say>{card?.unit ?? 'cm³/min'}</Say></small></p>}</div>
       {row?.again && <p class="again">{row.of} <b>{row.this}</b>, this port, tested again <b>{row.again}</b>, limit of one valve <b>{row.limit}</b></p>}
       {row?.again && intervals && <div class="ivbox" dangerouslySetInnerHTML={{ __html: intervals }} />}
       {test.reading.refusal && <p class="again"><b><Say>{test.reading.refusal.what}</Say></b> <Say>{test.reading.refusal.do}</Say></p>}
-      {!row && !test.reading.refusal && <p class="again"><Say>{test.reading.line}</Say></p>}
+      {!row && leak && <p class="again">this trace <b>{test.reading.this}</b>, this port, tested again <b>{test.reading.again}</b>. Filed under a port it gets its verdict.</p>}
+      {!row && !leak && !test.reading.refusal && <p class="again"><Say>{test.reading.line}</Say></p>}
+      {!row && test.reading.warnings.map(w => <p class="again"><b><Say>{w.what}</Say></b> <Say>{w.do}</Say></p>)}
       {mine && state !== 'not tested' && <p class="again todo"><b>The one thing to do:</b> <Say>{mine.words}</Say></p>}
       {test.reading.guessed.length > 0 && <p class="cap again">Guessed: <Say>{test.reading.guessed.join('; ')}</Say>.</p>}
       {row && row.off.length > 0 && state === 'holds' && <p class="cap again">Not for the sign-off yet: <Say>{row.off.join('; ')}</Say>.</p>}

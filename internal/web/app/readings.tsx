@@ -116,9 +116,9 @@ function Marks(p: { d: Marking; change: (part: Partial<Marking>) => void; unit: 
         <p class="digits">{marks(next, step)}</p>
         <div class="foot">
           <button type="button" class="button ink tall wide" data-enter onClick={() => tap()}>It passes {marks(next, step)} <kbd>Enter or pedal</kbd></button>
-          <div class="row on">
+          <button type="button" class="button wide on" onClick={() => tap(true)}>Stop: still above {marks(next, step)}</button>
+          <div class="row after">
             {d.taps.length > 1 && <button type="button" class="button grow" onClick={() => change({ taps: d.taps.slice(0, -1) })}>Undo the last</button>}
-            <button type="button" class="button grow" onClick={() => tap(true)}>Stop: still above {marks(next, step)}</button>
             {d.taps.length > 1 && <button type="button" class="button grow" onClick={() => (running.value = false)}>Stop here</button>}
           </div>
         </div>
