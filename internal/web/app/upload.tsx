@@ -52,7 +52,7 @@ export function Upload({ id, port }: { id: string; port: string }) {
   const name = p ? p.name[0].toUpperCase() + p.name.slice(1) : 'Into the tray'
   return (
     <Sheet number={data?.head.number ?? 'Recording'} title={'recording: ' + name} line={'recording, ' + name} nav={id ? headNav(id, '') : home('')}>
-      <div class="narrow wide2">
+      <div class="hand wide3">
         <h2>{name}</h2>
         {filed.value ? <Filed id={id} port={port} answer={filed.value} again={() => ((filed.value = null), (seen.value = null))} /> : <>
           <label class="drop" onDragOver={e => e.preventDefault()} onDrop={e => (e.preventDefault(), take(e.dataTransfer?.files[0]))}><b>{s ? 'Choose another file' : 'Choose a recording, or drop it here'}</b><span>CSV or text as loggers write it, JSON lines; up to 1 GB</span><input type="file" onChange={e => take((e.target as HTMLInputElement).files?.[0])} /></label>
