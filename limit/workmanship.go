@@ -10,8 +10,8 @@ import (
 // The workmanship limit's two choices. They are the engineering choices of
 // this program, shown as such, not figures of a standard.
 const (
-	WorkmanshipGap = 3e-6   // m, cube-mean gap round the contact of a good seat
-	contactWidth   = 1.2e-3 // m, along the flow; part of the limit, not of the seat
+	WorkmanshipGap     = 3e-6   // m, cube-mean gap round the contact of a good seat
+	WorkmanshipContact = 1.2e-3 // m, along the flow; part of the limit, not of the seat
 )
 
 // Workmanship returns the largest leak [m³/s of free air at a vacuum of 50 kPa]
@@ -37,7 +37,7 @@ func Workmanship(diameter, gap, pa, ta float64) (float64, error) {
 	if !(pa > gas.StatedVacuum) {
 		return 0, fmt.Errorf("workmanship limit: air pressure %.4g kPa is below the 50 kPa at which leaks are stated", pa*1e-3)
 	}
-	seat := gas.Seep{Width: math.Pi * diameter, Gap: gap, Length: contactWidth}
+	seat := gas.Seep{Width: math.Pi * diameter, Gap: gap, Length: WorkmanshipContact}
 	mass, err := seat.MassFlow(pa, pa-gas.StatedVacuum, ta)
 	if err != nil {
 		return 0, fmt.Errorf("workmanship limit: %w", err)

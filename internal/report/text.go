@@ -246,8 +246,8 @@ func budgetWords(r *leak.Reading, s Style) string {
 func guesses(o *Outcome, s Style) []string {
 	var out []string
 	for _, g := range o.Reading.Guessed {
-		if g.Widened > 0 && g.Widened < 1.005 && !s.Full {
-			continue // it cost nothing
+		if g.Widened > 0 && g.Widened < 1.15 && !s.Full {
+			continue // 1.0 and 1.1 times as wide say nothing
 		}
 		words := g.Input
 		if g.Guess.Known && g.Dim != 0 {

@@ -57,6 +57,7 @@ type rigShown struct {
 	Name   string          `json:"name"`
 	File   string          `json:"file"`
 	Line   string          `json:"line"`
+	Blunt  string          `json:"blunt"` // what a steady reading alone can't tell on it
 	Gauge  gaugeShown      `json:"gauge"`
 	Fields []rigFieldShown `json:"fields"`
 	Checks []checkShown    `json:"checks"`
@@ -79,6 +80,7 @@ func (s *Server) showRig(k kept[head.Rig], checks []kept[head.Check]) rigShown {
 	r, _ := s.ReadRig(k.V.File)
 	u := gaugeUnit(k.V.File, "inHg")
 	out := rigShown{ID: k.ID, Rev: k.Rev, Name: k.V.Name, File: k.V.File, Fields: []rigFieldShown{}, Checks: []checkShown{}, Gauge: gaugeShown{Kind: r.Gauge.Kind, Unit: u}}
+	out.Blunt = blunt(r, u)
 	if r.Gauge.Division > 0 {
 		x, _ := unit.FromSI(r.Gauge.Division, u)
 		out.Gauge.Division, out.Gauge.Step = report.Figure(x, 3), x/2

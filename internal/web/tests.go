@@ -290,7 +290,7 @@ func (s *Server) answerTest(w http.ResponseWriter, ctx context.Context, status i
 	if err != nil {
 		return err
 	}
-	body := map[string]any{"test": v, "card": nil}
+	body := map[string]any{"test": v, "card": nil, "intervals": ""}
 	if k.V.JobID != "" {
 		job, err := load[head.Job](ctx, s.Keeper, kindJob, k.V.JobID)
 		if err != nil {
@@ -301,6 +301,9 @@ func (s *Server) answerTest(w http.ResponseWriter, ctx context.Context, status i
 			return err
 		}
 		body["card"] = c
+		if i := slices.IndexFunc(c.Rows, func(r cardRow) bool { return r.Port == k.V.PortID }); i >= 0 && c.Rows[i].outcome != nil {
+			body["intervals"] = c.Rows[i].outcome.IntervalsSVG(s.style(ctx))
+		}
 	}
 	return s.answer(w, status, body)
 }

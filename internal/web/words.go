@@ -10,10 +10,11 @@ import (
 
 // word is what a screen shows for a coded value.
 type word struct {
-	Code string `json:"code"`
-	Word string `json:"word"`
-	Many string `json:"many,omitempty"`
-	Hint string `json:"hint,omitempty"`
+	Code  string `json:"code"`
+	Word  string `json:"word"`
+	Short string `json:"short,omitempty"` // where four stand in a row on a phone
+	Many  string `json:"many,omitempty"`
+	Hint  string `json:"hint,omitempty"`
 }
 
 var (
@@ -28,10 +29,10 @@ var (
 		{Code: string(report.NotTested), Word: "not tested"},
 	}
 	heldWords = []word{
-		{Code: string(rig.HeldNothing), Word: "the vacuum alone"},
-		{Code: string(rig.HeldThumb), Word: "a thumb"},
-		{Code: string(rig.HeldLightSpring), Word: "a light spring"},
-		{Code: string(rig.HeldOwnSpring), Word: "their own springs"},
+		{Code: string(rig.HeldNothing), Word: "the vacuum alone", Short: "vacuum alone"},
+		{Code: string(rig.HeldThumb), Word: "a thumb", Short: "a thumb"},
+		{Code: string(rig.HeldLightSpring), Word: "a light spring", Short: "light spring"},
+		{Code: string(rig.HeldOwnSpring), Word: "their own springs", Short: "own springs"},
 		{Code: "", Word: "not said"},
 	}
 	wetWords = []word{

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"context"
+	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -106,7 +108,7 @@ type pictureShown struct {
 }
 
 // shownTypes are what browsers draw and play.
-var shownTypes = []string{"image/jpeg", "image/png", "image/webp", "image/gif", "audio/webm", "audio/ogg", "audio/mpeg", "audio/mp4", "audio/wav", "audio/x-wav"}
+var shownTypes = []string{"image/jpeg", "image/png", "image/webp", "image/gif", "audio/webm", "audio/ogg", "audio/mpeg", "audio/mp4", "audio/wav", "audio/x-wav", "audio/wave", "audio/aac"}
 
 func mediaType(t string) string {
 	t, _, _ = strings.Cut(t, ";")
@@ -147,8 +149,13 @@ func (s *Server) addPicture(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	var f faults
+	kind := ""
 	if blob.ID == "" {
 		f.add("file", "No photo or sound was sent.", "Choose one.")
+	} else if kind, err = s.kindOfBlob(r.Context(), blob); err != nil {
+		return err
+	} else if kind == "" {
+		f.add("file", fmt.Sprintf("%s is neither a photo nor a sound.", blob.Name), "JPEG, PNG, WebP, GIF and HEIC are photos; M4A, MP3, WAV, Ogg and WebM are sounds. A recording of the gauge goes in as a recording.")
 	}
 	if p := texts["port"]; p != "" && !slices.ContainsFunc(k.V.Ports, func(x head.Port) bool { return x.ID == p }) {
 		f.add("port", "This head has no such port.", "")
@@ -156,7 +163,7 @@ func (s *Server) addPicture(w http.ResponseWriter, r *http.Request) error {
 	if err := f.err(); err != nil {
 		return err
 	}
-	p := kept[picture]{Doc: Doc{Kind: kindPhoto, ID: s.NewID(), JobID: k.ID}, V: picture{k.ID, texts["port"], blob.ID, blob.Name, blob.Type, blob.Size, texts["note"], s.Now().UnixMilli()}}
+	p := kept[picture]{Doc: Doc{Kind: kindPhoto, ID: s.NewID(), JobID: k.ID}, V: picture{k.ID, texts["port"], blob.ID, blob.Name, kind, blob.Size, texts["note"], s.Now().UnixMilli()}}
 	if _, err := save(r.Context(), s, p, texts["by"]); err != nil {
 		return err
 	}
@@ -165,6 +172,17 @@ func (s *Server) addPicture(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return s.answer(w, http.StatusCreated, map[string]any{"pictures": out})
+}
+
+// kindOfBlob is the kind of a kept file by its own bytes.
+func (s *Server) kindOfBlob(ctx context.Context, b Blob) (string, error) {
+	_, body, err := s.Keeper.OpenBlob(ctx, b.ID)
+	if err != nil {
+		return "", err
+	}
+	defer body.Close()
+	start, err := firstOf(body)
+	return kindOf(start, b.Type), err
 }
 
 func (s *Server) getBlob(w http.ResponseWriter, r *http.Request) error {

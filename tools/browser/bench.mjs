@@ -12,6 +12,7 @@ const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.mi
 /** start runs the program on a data folder; it gives the process and its address once it answers. */
 function start(program, data, extra = [], listen = '127.0.0.1:0') {
   const p = spawn(program, ['serve', '--listen', listen, '--data', data, ...extra], { stdio: ['ignore', 'pipe', 'inherit'] })
+  process.on('exit', () => p.kill()) // a part that failed leaves no server behind
   return new Promise((good, bad) => {
     let text = ''
     p.stdout.on('data', d => {
@@ -30,10 +31,10 @@ const stop = s => new Promise(done => {
   s.process.kill('SIGTERM')
 })
 
-export async function openBench(program, executablePath, out) {
+export async function openBench(program, executablePath, out, more = []) {
   mkdirSync(out, { recursive: true })
   const data = mkdtempSync(join(tmpdir(), 'seatproof-ui-'))
-  const browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--disable-background-networking', '--disable-component-update', '--disable-sync'] })
+  const browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--disable-background-networking', '--disable-component-update', '--disable-sync', ...more] })
   const b = {
     program, out, data, browser, faults: [], server: await start(program, data),
     say: what => console.log('ui: ' + what),

@@ -37,7 +37,13 @@ export function Plot({ chart, name }: { chart: Chart; name: string }) {
       plot?.destroy()
     }
   }, [chart])
-  return <figure class="chart"><figcaption class="b">vacuum, {chart.unit}</figcaption><div ref={box} role="img" aria-label={`${name}: the hold over time${chart.fitted ? ', ' + chart.fitted : ''}`} /><p class="b mid">seconds since the pump was shut off</p></figure>
+  return <figure class="chart"><figcaption class="b">vacuum, {chart.unit}</figcaption><div ref={box} role="img" aria-label={`${name}: the hold over time${chart.fitted ? ', ' + chart.fitted : ''}`} /><p class="b mid">{chart.fitted ? 'seconds since the shut-off' : 'seconds of the recording'}</p></figure>
+}
+
+/** The vacuums of the chart: a needle that stands still does not fill it with its own width. */
+function span(lo: number, hi: number): [number, number] {
+  const low = Math.min(lo, hi * 0.92)
+  return [Math.max(0, low - (hi - low) * 0.06), hi + (hi - low) * 0.06 + 0.02]
 }
 
 function make(el: HTMLElement, c: Chart): uPlot {
@@ -70,7 +76,7 @@ function make(el: HTMLElement, c: Chart): uPlot {
   const room = Math.ceil(Math.max(30, ...names.map(n => pen.measureText(n.words).width))) + 14
   return new uPlot({
     width, height: phone ? 260 : Math.min(430, Math.round(width * 0.56)), padding: [8, room, 0, 0], cursor: { show: false }, legend: { show: false },
-    scales: { x: { time: false }, y: { range: (_u, lo, hi) => [Math.max(0, lo - (hi - lo) * 0.06 - 0.02), hi + (hi - lo) * 0.06 + 0.02] } },
+    scales: { x: { time: false, range: (_u, lo, hi) => [Math.max(0, lo), hi] }, y: { range: (_u, lo, hi) => span(lo, hi) } },
     axes: [
       { stroke: ink2, font, grid: { stroke: hair, width: 1 }, ticks: { show: false }, size: 30, border: { show: true, stroke: ink, width: 1.5 } },
       { stroke: ink2, font, grid: { stroke: hair, width: 1 }, ticks: { show: false }, size: 46, border: { show: true, stroke: ink, width: 1.5 } },

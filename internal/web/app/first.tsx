@@ -30,14 +30,14 @@ export function First() {
           <svg class="d show-how" viewBox="0 0 340 226" role="img" aria-label="A blank: a smooth flat piece that closes the plate’s pad">
             <rect class="plate" x="60" y="92" width="150" height="16" /><rect class="padrect" x="72" y="108" width="126" height="12" /><rect class="blank" x="50" y="122" width="170" height="26" />
             <path class="fit" d="M135 92V40H260" /><path class="arrowhead" d="M258 33l16 7-16 7z" />
-            <text class="b acc" x="222" y="104">plate</text><text x="204" y="119">pad</text><text class="b" x="58" y="140">blank: glass, flat metal</text><text x="204" y="30">to the pump</text>
+            <text class="b acc" x="222" y="104">plate</text><text x="226" y="124">pad</text><path class="lead" d="M222 119L200 114" /><text class="b" x="58" y="140">blank: glass, flat metal</text><text x="204" y="30">to the pump</text>
           </svg>
           <figcaption><h2>First of all: the blank</h2><p>A blank is anything smooth, flat and tight. Pull on it, shut, wait: it must hold. If it does not, the rig leaks, and no valve is to blame yet. Then try a known leak: a jet or a needle must be called leaking.</p></figcaption>
         </figure>
       </div>
       <section class="narrow wide2">
         <h2>Before you work on it</h2>
-        {words.value!.cautions.map(c => <p class="cap"><Say>{c}</Say></p>)}
+        {words.value!.cautions.map(c => <p class="caution"><Say>{c}</Say></p>)}
         <div class="row"><a class="button red" href="#/new">Book in a head</a><a class="button" href="#/rigs/new">Describe the rig</a></div>
       </section>
     </Sheet>

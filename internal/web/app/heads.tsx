@@ -124,22 +124,23 @@ export function NewHead() {
       clearTimeout(t)
     }
   }, [what])
+  const label = `Head ${(useGet<{ heads: HeadRow[] }>('heads', () => false).data?.heads.length ?? 0) + 1}`
   const at = (name: keyof typeof start) => ({ value: d[name], onValue: (v: string) => change({ [name]: v }) })
   const both = wrong.value ?? seen.value
   const numbers = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => ({ code: String(from + i), word: String(from + i) }))
   const file = (e: Event | null, insist = false) => {
     e?.preventDefault()
-    call<{ head: Head }>('POST', 'heads', asked(d, insist)).then(r => {
+    call<{ head: Head }>('POST', 'heads', asked({ ...d, number: d.number || label }, insist)).then(r => {
       if (d.initials !== settings.value!.initials || d.owner !== settings.value!.owner) choose({ initials: d.initials, owner: d.owner })
       clear()
       go('#/heads/' + r.head.id)
     }, e => (wrong.value = e))
   }
   return (
-    <Sheet number="New head" title="book it in" line="all but its label can be skipped" nav={home('heads')}>
+    <Sheet number="New head" title="book it in" line="all of it can be skipped" nav={home('heads')}>
       <form class="split newhead" onSubmit={e => file(e)} noValidate>
         <div class="left">
-          <Field label="Label, as on its tag" field="number" wrong={wrong.value} {...at('number')} />
+          <Field label="Label, as on its tag" field="number" wrong={wrong.value} {...at('number')} guess={label} />
           <Choice label="Engine" words={w.layouts} {...at('kind')} />
           {d.kind !== 'inline' && <Choice label="Bank" words={[{ code: '1', word: 'the first' }, { code: '2', word: 'the second' }]} {...at('bank')} />}
           <Choice label="Cylinders of this head" words={numbers(1, 6)} {...at('cylinders')} />

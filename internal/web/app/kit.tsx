@@ -191,12 +191,12 @@ export function Drawing({ way, mark, cls, svg }: { way?: (width: number) => stri
 }
 
 /** How a test is made: one tap each, the last answer kept. */
-export function How({ value, onValue, valves }: { value: Conditions; onValue: (c: Conditions) => void; valves?: { id: string; name: string }[] }) {
+export function How({ value, onValue, valves, rest }: { value: Conditions; onValue: (c: Conditions) => void; valves?: { id: string; name: string }[]; rest?: boolean }) {
   const w = words.value!
   const set = (part: Partial<Conditions>) => onValue({ ...value, ...part })
   return (
     <div class="how">
-      <Choice label="Valves held by" words={w.held} value={value.held} onValue={held => set({ held })} />
+      {!rest && <Choice label="Valves held by" words={w.held} value={value.held} onValue={held => set({ held })} />}
       <Choice label="Seats" words={w.wet} value={value.wet_with} onValue={wet_with => set({ wet_with })} />
       {['petrol', 'acetone', 'isopropanol'].includes(value.wet_with) && <p class="trouble">{w.cautions[0]}</p>}
       <Choice label="Guides" words={w.guide} value={value.guide} onValue={guide => set({ guide })} />

@@ -39,7 +39,7 @@ function App() {
     case 'rigs': return id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
     case 'count': return <Count key={key} id="" port="" />
     case 'upload': return <Upload key={key} id="" port="" />
-    case 'readings': return <Readings key={key} id="" port="" way={ask.get('way') ?? 'table'} />
+    case 'readings': return <Readings key={key + query} id="" port="" way={ask.get('way') ?? 'table'} />
     case 'heads':
       if (!id) break
       switch (sheet) {

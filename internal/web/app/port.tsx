@@ -1,10 +1,10 @@
 import { useSignal } from '@preact/signals'
-import { useRef, useState } from 'preact/hooks'
-import { call, useGet, words, Wrong } from './api'
+import { call, useGet, Wrong } from './api'
 import { Plot } from './chart'
-import { Move } from './count'
-import { Drawing, Field, headNav, Say, Sheet, Show, StateWord, Swatch, TitleBlock, Trouble } from './kit'
-import type { Picture, PortSheet as Data, Test } from './types'
+import { Move, Undo } from './move'
+import { Pictures } from './photos'
+import { Drawing, headNav, Say, Sheet, Show, StateWord, Swatch, TitleBlock, Trouble } from './kit'
+import type { PortSheet as Data, Test } from './types'
 
 const Cube = ({ u }: { u: string }) => <Say>{u}</Say>
 
@@ -22,60 +22,74 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
       <div class="portgrid">
         <section class="chart-side">
           <header class="ask-head"><Swatch state={row.state} size={58} /><div><p class="cap2">{name}, {data.port.valves.length === 1 ? 'one valve' : data.port.valves.length + ' valves on one port'}</p><h2 class={row.state === 'leaks' ? 'isleak' : ''}>{row.state === 'leaks' ? <StateWord state="leaks" word={data.question} /> : <Say>{data.question}</Say>}</h2></div></header>
+          <Undo job={id} port={port} />
           {row.lapsed && <p class="pad"><b>Lapsed:</b> {row.lapsed}. The old figures are kept.</p>}
-          {chart.traces.some(t => t.points.length > 1) ? <Plot chart={chart} name={name} /> : <div class="nothing"><Drawing way={w => `/api/heads/${id}/plan?width=${Math.min(w, 520)}&words=none&here=${port}`} /><p><b>No test of this port yet.</b> Count it: about two minutes.</p></div>}
-          <table class="tests">
+          {chart.traces.some(t => t.points.length > 1) ? <Plot chart={chart} name={name} /> : <div class="nothing"><Drawing cls={data.next ? 'big1' : ''} way={w => `/api/heads/${id}/plan?width=${Math.min(w, 520)}&words=none&here=${port}`} /><p>{tests.length ? <><b>No test counts as it is now.</b> The old ones stand below.</> : <><b>No test of this port yet.</b> Count it: about two minutes.</>}</p></div>}
+          {tests.length > 0 && <table class="tests">
             <thead><tr><th scope="col"><span class="vh">Line</span></th><th scope="col">how</th><th scope="col">hold</th><th scope="col" class="r"><Cube u={data.unit} /></th><th scope="col" class="r">this trace</th><th scope="col"><span class="vh">Move</span></th></tr></thead>
             <tbody>
               {tests.map(t => (
                 <>
                   <tr class={counted.has(t.id) ? '' : 'aside'}>
                     <th scope="row">{counted.has(t.id) ? <>{pic(counted.get(t.id)!)} {chart.traces[counted.get(t.id)!].name}</> : 'aside'}</th>
-                    <td><b>{t.when}</b> {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{row.aside[t.id] && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
-                    <td class="nw">{t.reading.refusal ? 'refused' : <Say>{t.reading.lost}</Say>}</td>
+                    <td><b>{t.when}</b>{t.by && ' ' + t.by}, {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{row.aside[t.id] && !t.reading.refusal && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
+                    <td class="lostcell">{t.reading.refusal ? 'refused' : <Say>{t.reading.lost}</Say>}</td>
                     <td class="r fig">{t.reading.leak}</td>
                     <td class="r nw">{t.reading.this}</td>
-                    <td class="r"><button type="button" class="quiet" data-key={t === tests[0] ? 'm' : undefined} aria-label={`Move${t === tests[0] ? ' M' : ''}: the test of ${t.when}`} onClick={() => (moving.value = moving.value === t.id ? '' : t.id)}>Move{t === tests[0] && <> <kbd>M</kbd></>}</button></td>
+                    <td class="r movecell"><button type="button" class="quiet" data-key={t === tests[0] ? 'm' : undefined} aria-label={`Move${t === tests[0] ? ' M' : ''}: the test of ${t.when}`} onClick={() => (moving.value = moving.value === t.id ? '' : t.id)}>Move{t === tests[0] && <> <kbd>M</kbd></>}</button></td>
                   </tr>
                   {t.reading.refusal && <tr class="sub"><td colSpan={6}><b><Say>{t.reading.refusal.what}</Say></b> <Say>{t.reading.refusal.do}</Say></td></tr>}
                   {moving.value === t.id && <tr class="sub"><td colSpan={6}><Move test={t} done={to => ((moving.value = ''), (location.hash = to), again())} /><Bin test={t} done={again} /></td></tr>}
                 </>
               ))}
             </tbody>
-          </table>
-          <p class="cap pad">Free air at 50 kPa vacuum. Tests made otherwise than the newest, or before the last work, stand aside.</p>
+          </table>}
+          {tests.length > 0 && <p class="cap pad testsfoot">Free air at 50 kPa vacuum. Tests made otherwise than the newest, or before the last work, stand aside.</p>}
+          <Pictures id={id} port={port} all={data.pictures} done={again} />
         </section>
         <section class="figure-side">
           {row.leak && (
-            <div class="block">
+            <div class="block answerblock">
               <p class={'thefigure ' + (row.state === 'leaks' ? 'leaks' : '')}>{row.state === 'lapsed' ? <s>{row.leak}</s> : row.leak} <small><Cube u={data.unit} /></small></p>
-              <ul class="ivs"><li><svg width="26" height="12" aria-hidden="true"><rect class="bar" y="2" width="26" height="9" /></svg> {row.of} <b>{row.this}</b></li><li><svg width="26" height="12" aria-hidden="true"><path class="iv" d="M1 6H25M1 1V11M25 1V11" /></svg> tested again <b>{row.again}</b></li></ul>
+              <ul class="ivs">{row.this && <li><svg width="26" height="12" aria-hidden="true"><rect class="bar" y="2" width="26" height="9" /></svg> {row.of} <b>{row.this}</b></li>}<li><svg width="26" height="12" aria-hidden="true"><path class="iv" d="M1 6H25M1 1V11M25 1V11" /></svg> tested again <b>{row.again}</b></li></ul>
               <div class="ivbox" dangerouslySetInnerHTML={{ __html: data.intervals }} />
-              <p>Limit of one valve <b>{row.limit}</b>, chance of being over <b>{row.chance}</b>.</p>
+              <Limits l={data.limits} unit={data.unit} lapsed={row.state === 'lapsed'} />
               {row.off.length > 0 && row.state === 'holds' && <p class="cap">Does not count for the sign-off: <Say>{row.off.join('; ')}</Say>.</p>}
               {row.odd && <p class="cap">It <Say>{row.odd}</Say>.</p>}
               {data.guessed.length > 0 && <p class="cap">Guessed: <Say>{data.guessed.join('; ')}</Say>.</p>}
-              <Show label={'Where ' + row.leak + ' comes from'} name="detail">
+              {data.sources.length > 0 && <Show label={'Where ' + row.leak + ' comes from'} name="detail">
+                {data.sources.map(x => <dl class="source"><dt>{x.figure}</dt><dd><Say>{x.formula}</Say></dd>{x.inputs && <dd><Say>{x.inputs}</Say></dd>}{x.source && <dd class="cap">{x.source}</dd>}</dl>)}
+                <table class="budget"><caption>Shares of the doubt of this trace</caption><tbody>{data.budget.filter(b => b.share >= 0.005).map(b => <tr><th scope="row">{b.input}</th><td class="share"><span><svg width={Math.max(1, Math.round(120 * b.share))} height="10" aria-hidden="true"><rect width="100%" height="10" /></svg></span></td><td class="r">{b.percent}</td></tr>)}</tbody></table>
                 <dl class="detail">{data.detail.map(r => <><dt>{r.name}</dt><dd><Say>{r.words}</Say></dd></>)}</dl>
-                <table class="budget"><caption>Shares of the doubt of this trace</caption><tbody>{data.budget.filter(b => b.share >= 0.005).map(b => <tr><th scope="row">{b.input}</th><td class="r">{b.percent}</td></tr>)}</tbody></table>
-              </Show>
+              </Show>}
             </div>
           )}
-          {data.notes.map(n => <p class="block note"><b><Say>{n.what}</Say></b> <Say>{n.do}</Say></p>)}
+          {data.notes.map(n => <p class="block note noteblock"><b><Say>{n.what}</Say></b> <Say>{n.do}</Say></p>)}
           {data.next && (
             <div class="block onething"><Drawing cls="mini" way={w => `/api/heads/${id}/plan?width=${w}&words=none&here=${port}`} />
               <div><p class="red">The one thing to do</p><h3><Say>{row.state === 'leaks' ? data.next.words : data.next.words[0].toUpperCase() + data.next.words.slice(1)}</Say></h3><p class="cap"><Say>{data.next.reason}</Say></p>
                 <a class="button red" href={`#/heads/${id}/count/${port}${data.next.valves.length ? '?mask=' + data.next.valves.join(',') : ''}`} data-enter>{data.next.valves.length ? 'Test with it masked' : tests.length ? 'Test again' : 'Test it'} <kbd>Enter</kbd></a></div></div>
           )}
-          <div class="block"><div class="row between"><h3>Log of work</h3><a class="quiet" href={`#/heads/${id}/work/${port}`} data-key="w">Log work <kbd>W</kbd></a></div>
+          <div class="block workblock"><div class="row between"><h3>Log of work</h3><a class="quiet" href={`#/heads/${id}/work/${port}`} data-key="w">Log work <kbd>W</kbd></a></div>
             {data.work.length ? <table class="log"><tbody>{data.work.map(x => <tr><td class="nw">{x.when}</td><td>{x.word[0].toUpperCase() + x.word.slice(1)}{x.on.length ? ': ' + x.on.join('; ') : ', the whole head'}{x.note && <>. {x.note}</>}</td><td>{x.by}</td></tr>)}</tbody></table> : <p class="cap">Nothing was done to its valves yet.</p>}
           </div>
-          <Pictures id={id} port={port} all={data.pictures} done={again} />
-          <div class="block row"><a class="button" href={`#/heads/${id}/upload/${port}`}>Send a recording</a><a class="button" href={`#/heads/${id}/readings/${port}`}>Type readings</a></div>
+          <div class="block row waysblock"><a class="button" href={`#/heads/${id}/upload/${port}`}>Send a recording</a><a class="button" href={`#/heads/${id}/readings/${port}`}>Type readings</a></div>
           <TitleBlock rows={data.title_block} />
         </section>
       </div>
     </Sheet>
+  )
+}
+
+/** What the port is judged by, and the chances of being over it. */
+function Limits({ l, unit, lapsed }: { l: Data['limits']; unit: string; lapsed: boolean }) {
+  if (!l.one) return null
+  return (
+    <>
+      <table class="limits"><thead><tr><th scope="col">Limit, <Say>{unit}</Say></th><th scope="col" class="r">one valve</th>{l.all && <th scope="col" class="r">{l.both}</th>}</tr></thead>
+        <tbody><tr><th scope="row"><Say>{l.words}</Say></th><td class="r"><b>{l.one}</b></td>{l.all && <td class="r"><b>{l.all}</b></td>}</tr></tbody></table>
+      {!lapsed && l.over_one && <p>Chance of being over one valve’s limit <b>{l.over_one}</b>{l.over_all && <>, over {l.both === 'both valves' ? 'both' : 'all'} <b>{l.over_all}</b></>}.</p>}
+    </>
   )
 }
 
@@ -85,65 +99,4 @@ const lineOf = (i: number) => <svg width="44" height="10" aria-hidden="true"><pa
 function Bin({ test, done }: { test: Test; done: () => void }) {
   const wrong = useSignal<Wrong | null>(null)
   return <><button type="button" class="quiet" onClick={() => call('POST', `tests/${test.id}/bin`, { rev: test.rev }).then(done, e => (wrong.value = e))}>Into the bin, it can come back</button><Trouble wrong={wrong.value} /></>
-}
-
-/** The phone's own camera or recorder, where the page may not have it. */
-const Capture = ({ label, accept, put }: { label: string; accept: string; put: (f: File, name: string) => void }) => (
-  <label class="button file">{label}<input type="file" accept={accept} capture="environment" onChange={e => {
-    const f = (e.target as HTMLInputElement).files?.[0]
-    if (f) put(f, f.name)
-  }} /></label>
-)
-
-/** Photos as the phone makes them, and spoken notes. */
-function Pictures({ id, port, all, done }: { id: string; port: string; all: Picture[]; done: () => void }) {
-  const wrong = useSignal<Wrong | null>(null)
-  const note = useSignal('')
-  const [busy, setBusy] = useState(false)
-  const rec = useRef<MediaRecorder | null>(null)
-  const talking = useSignal(false)
-  const canTalk = isSecureContext && !!navigator.mediaDevices && 'MediaRecorder' in window
-  const put = (file: Blob, name: string) => {
-    const f = new FormData()
-    f.append('port', port)
-    f.append('note', note.value)
-    f.append('file', file, name)
-    setBusy(true)
-    call('POST', `heads/${id}/pictures`, f).then(() => ((note.value = ''), (wrong.value = null), done()), e => (wrong.value = e)).then(() => setBusy(false))
-  }
-  const talk = async () => {
-    if (rec.current) return rec.current.stop()
-    try {
-      const s = await navigator.mediaDevices.getUserMedia({ audio: true })
-      const r = (rec.current = new MediaRecorder(s))
-      const parts: Blob[] = []
-      r.ondataavailable = e => parts.push(e.data)
-      r.onstop = () => {
-        s.getTracks().forEach(t => t.stop())
-        rec.current = null
-        talking.value = false
-        put(new Blob(parts, { type: r.mimeType }), 'spoken note.' + (r.mimeType.includes('ogg') ? 'ogg' : 'webm'))
-      }
-      r.start()
-      talking.value = true
-    } catch {
-      wrong.value = new Wrong(0, 'The microphone was not given.', 'Allow it in the browser, or send a sound file.', [])
-    }
-  }
-  return (
-    <div class="block"><h3>Photos and spoken notes</h3>
-      <ul class="pictures">{all.map(p => <li>{p.sound && p.shown ? <audio controls src={p.url} aria-label={p.note || p.name} /> : p.shown ? <a href={p.url}><img src={p.url} alt={p.note || p.name} loading="lazy" /></a> : <a class="button" href={p.url} download={p.name}>{p.name}</a>}<span class="cap">{p.when}{p.note && ', ' + p.note}{!p.shown && ', kept as it came; this browser can’t show it'}</span></li>)}</ul>
-      <Field label="Note to it" value={note.value} onValue={v => (note.value = v)} guess="skip" />
-      <div class="row">
-        <label class={'button file' + (busy ? ' busy' : '')}>{busy ? 'Sending' : 'Add a photo or sound'}<input type="file" accept="image/jpeg,image/png,audio/*" onChange={e => {
-          const f = (e.target as HTMLInputElement).files?.[0]
-          if (f) put(f, f.name)
-        }} /></label>
-        {!canTalk && <><Capture label="Take a photo" accept="image/*" put={put} /><Capture label="Record a sound" accept="audio/*" put={put} /></>}
-        {canTalk && <button type="button" class="button" onClick={talk}>{talking.value ? 'Stop and keep' : 'Speak a note'}</button>}
-      </div>
-      {!canTalk && <p class="cap"><Say>{words.value!.plain.microphone + ' ' + words.value!.plain.camera}</Say></p>}
-      <Trouble wrong={wrong.value} />
-    </div>
-  )
 }

@@ -1,6 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { useGet } from './api'
-import { Move } from './count'
+import { Move, Undo } from './move'
 import { home, Say, Sheet, Swatch, Trouble } from './kit'
 import type { Test } from './types'
 
@@ -12,6 +12,7 @@ export function Tray() {
   return (
     <Sheet number="Tray" title="tests of no head yet" line="tests of no head yet" nav={home('tray')} act={<a class="act" href="#/count" data-key="s">Quick test <kbd>S</kbd></a>}>
       <Trouble wrong={wrong} />
+      <Undo job="" port="" />
       {tests && !tests.length && <section class="empty"><h2>The tray is empty.</h2><p>A quick test needs no head. File it later.</p><div class="row"><a class="button red" href="#/count" data-enter>Quick test</a><a class="button" href="#/upload">Send a recording</a></div></section>}
       <ul class="tray">{tests?.map((t, i) => (
         <li>

@@ -1,7 +1,7 @@
 // What the API gives, as docs/api.md has it.
 export interface FieldFault { field: string; what: string; maybe?: string; ask?: boolean }
 export interface Change { seq: number; kind: string; id: string; job: string; rev: number }
-export interface Word { code: string; word: string; many?: string; hint?: string }
+export interface Word { code: string; word: string; short?: string; many?: string; hint?: string }
 export interface Words {
   version: string; states: Word[]; held: Word[]; wet: Word[]; guide: Word[]; answer: Word[]; condition: Word[]; work: Word[]
   sources: Word[]; layouts: Word[]; ports: Word[]; checks: Word[]; sides: Word[]; calls: Record<string, string>; voice: Record<string, string>; spoken: Record<string, string>; plain: Record<string, string>
@@ -47,11 +47,12 @@ export interface Work { id: string; valves: string[] | null; at: number; when: s
 export interface Picture { id: string; port: string; name: string; type: string; size: number; note: string; when: string; shown: boolean; sound: boolean; url: string }
 export interface PortSheet {
   head: { id: string; rev: number; number: string; title: string; rig: string }; port: Port; row: Row; question: string; tests: Test[]; chart: Chart; intervals: string
+  limits: { words: string; both: string; one: string; all: string; over_one: string; over_all: string }; sources: { figure: string; formula: string; inputs: string; source: string }[]
   detail: Named[]; budget: { input: string; percent: string; share: number }[]; notes: Message[]; guessed: string[]; next: Next | null; work: Work[]; pictures: Picture[]
   others: { port: string; name: string }[] | null; title_block: Named[]; unit: string
 }
 export interface Rig {
-  id: string; rev: number; name: string; file: string; line: string; gauge: { kind: string; unit: string; division: string; step: number }
+  id: string; rev: number; name: string; file: string; line: string; blunt: string; gauge: { kind: string; unit: string; division: string; step: number }
   fields: { key: string; name: string; text: string; unit: string; hint: string }[]; checks: { id: string; at: number; when: string; by: string; kind: string; words: string }[]
 }
 export interface Preview {

@@ -2,9 +2,10 @@ import { useSignal } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import { call, send, settings, Wrong } from './api'
 import { useHead } from './card'
-import { Filed, useRig } from './count'
-import { headNav, home, How, howWords, Say, Sheet, Trouble, usual } from './kit'
-import type { Card, Conditions, Preview, Test } from './types'
+import { Filed, useRig, type Answer } from './count'
+import { Held } from './held'
+import { headNav, home, Say, Sheet, Trouble, usual } from './kit'
+import type { Conditions, Preview } from './types'
 
 /** A recording: what each column was taken for is said, and can be put right. */
 export function Upload({ id, port }: { id: string; port: string }) {
@@ -16,8 +17,7 @@ export function Upload({ id, port }: { id: string; port: string }) {
   const wrong = useSignal<Wrong | null>(null)
   const columns = useSignal('')
   const how = useSignal<Conditions>(usual())
-  const more = useSignal(false)
-  const filed = useSignal<{ test: Test; card: Card | null } | null>(null)
+  const filed = useSignal<Answer | null>(null)
   const stop = useRef<() => void>(() => {})
   const look = (form: FormData) => {
     form.append('rig', rig?.id ?? '')
@@ -48,13 +48,13 @@ export function Upload({ id, port }: { id: string; port: string }) {
     form.append('columns', spec)
     look(form)
   }
-  const file = () => call<{ test: Test; card: Card | null }>('POST', 'tests', { job: id, port, source: 'file', trace: s!.trace, columns: columns.value, conditions: how.value, by: settings.value!.initials, rig: rig?.id ?? '' }).then(r => (filed.value = r), e => (wrong.value = e))
+  const file = () => call<Answer>('POST', 'tests', { job: id, port, source: 'file', trace: s!.trace, columns: columns.value, conditions: how.value, by: settings.value!.initials, rig: rig?.id ?? '' }).then(r => (filed.value = r), e => (wrong.value = e))
   const name = p ? p.name[0].toUpperCase() + p.name.slice(1) : 'Into the tray'
   return (
     <Sheet number={data?.head.number ?? 'Recording'} title={'recording: ' + name} line={'recording, ' + name} nav={id ? headNav(id, '') : home('')}>
-      <div class="narrow wide2">
+      <div class="hand wide3">
         <h2>{name}</h2>
-        {filed.value ? <Filed id={id} port={port} test={filed.value.test} card={filed.value.card} again={() => ((filed.value = null), (seen.value = null))} /> : <>
+        {filed.value ? <Filed id={id} port={port} answer={filed.value} again={() => ((filed.value = null), (seen.value = null))} /> : <>
           <label class="drop" onDragOver={e => e.preventDefault()} onDrop={e => (e.preventDefault(), take(e.dataTransfer?.files[0]))}><b>{s ? 'Choose another file' : 'Choose a recording, or drop it here'}</b><span>CSV or text as loggers write it, JSON lines; up to 1 GB</span><input type="file" onChange={e => take((e.target as HTMLInputElement).files?.[0])} /></label>
           {part.value >= 0 && <div class="row"><progress max={1} value={part.value} aria-label="Sent so far" /> <span>{Math.round(part.value * 100)} %</span> <button type="button" class="button" onClick={() => stop.current()}>Stop</button></div>}
           {wrong.value?.fields.map(f => <p class="fault" role="alert"><b><Say>{f.what}</Say></b> <Say>{f.maybe}</Say></p>)}
@@ -72,8 +72,7 @@ export function Upload({ id, port }: { id: string; port: string }) {
               </div>
             ))}</div>
             {s.points.length > 1 && <Spark points={s.points} unit={s.unit} />}
-            <p class="cap">{howWords(how.value)} <button type="button" class="quiet" onClick={() => (more.value = !more.value)}>{more.value ? 'done' : 'change'}</button></p>
-            {more.value && <How value={how.value} onValue={c => (how.value = c)} />}
+            <Held value={how.value} onValue={c => (how.value = c)} valves={data?.head.valves.filter(v => p?.valves.includes(v.id))} />
             <button type="button" class="button red tall" data-enter disabled={!!s.error_now} onClick={file}>File it</button>
           </>}
         </>}

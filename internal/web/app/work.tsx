@@ -21,8 +21,8 @@ export function WorkSheet({ id, port }: { id: string; port: string }) {
           call('POST', `heads/${id}/work`, { kind: d.kind, note: d.note, valves: chosen, by: settings.value!.initials }).then(() => (clear(), port ? go(`#/heads/${id}/ports/${port}`) : log.again()), e => (wrong.value = e))
         }}>
           <Choice label="What was done" words={words.value!.work} value={d.kind} onValue={kind => change({ kind })} />
-          <fieldset class="choice"><legend>To which valves</legend><div class="ticks2">{data.head.valves.map(v => <Tick label={v.name} value={chosen.includes(v.id)} onValue={on => change({ valves: on ? [...chosen, v.id] : chosen.filter(x => x !== v.id) })} />)}</div></fieldset>
-          <p class="cap">{chosen.length ? 'The verdicts of their ports lapse; the old figures are kept.' : 'None chosen: the whole head. Every verdict lapses.'}</p>
+          <fieldset class="choice"><legend>To which valves</legend><div class="ticks2">{[...data.head.valves].sort((a, b) => +!!here?.valves.includes(b.id) - +!!here?.valves.includes(a.id)).map(v => <Tick label={v.name} value={chosen.includes(v.id)} onValue={on => change({ valves: on ? [...chosen, v.id] : chosen.filter(x => x !== v.id) })} />)}</div></fieldset>
+          <p class="cap below">{chosen.length ? 'The verdicts of their ports lapse; the old figures are kept.' : 'None chosen: the whole head. Every verdict lapses.'}</p>
           <Field label="Note" value={d.note} onValue={note => change({ note })} guess="skip" />
           <Trouble wrong={wrong.value} />
           <button class="button red" data-enter>Log it</button>
