@@ -52,29 +52,31 @@ func estimate(i *leak.Interval) *Estimate {
 
 // PortCard is how one port stands.
 type PortCard struct {
-	ID        string        `json:"id"`
-	Name      string        `json:"name"` // in words, as it lies
-	Standing  Standing      `json:"standing"`
-	Words     string        `json:"words"`      // of the standing
-	Verdict   limit.Verdict `json:"verdict"`    // "" where there is none
-	Leak      *Estimate     `json:"leak"`       // m³/s, of the tests that count: these tests
-	Again     *Estimate     `json:"again"`      // m³/s: this port, tested again
-	UpperOnly bool          `json:"upper_only"` // "less than": only the high end means something
-	Fall      *Estimate     `json:"fall"`       // Pa/s
-	OneLimit  float64       `json:"one_limit"`  // m³/s, the least limit of one of its valves
-	AllLimit  float64       `json:"all_limit"`  // m³/s, the sum of its valves' limits
-	OverOne   *float64      `json:"over_one"`   // chance that this port, tested again, is over one valve's limit
-	OverAll   *float64      `json:"over_all"`   // over the sum
-	Counted   []string      `json:"counted"`    // identities of the tests that the verdict stands on
-	Aside     []Aside       `json:"aside"`      // those it does not stand on, and why
-	Masked    []MaskedCard  `json:"masked"`     // tests with valves sealed off, by which were left open
-	Old       *OldCard      `json:"old"`        // what it was before it was worked on
-	SignOff   bool          `json:"sign_off"`   // the verdict counts for the sign-off
-	Off       []string      `json:"off"`        // why not, in words
-	Odd       *Oddity       `json:"odd"`
-	Rank      int           `json:"rank"` // among like ports, 1 leaks most; 0: no figure
-	Ranked    int           `json:"ranked"`
-	Next      Step          `json:"next"`
+	ID        string           `json:"id"`
+	Name      string           `json:"name"` // in words, as it lies
+	Standing  Standing         `json:"standing"`
+	Words     string           `json:"words"`      // of the standing
+	Verdict   limit.Verdict    `json:"verdict"`    // "" where there is none
+	Leak      *Estimate        `json:"leak"`       // m³/s, of the tests that count: these tests
+	Again     *Estimate        `json:"again"`      // m³/s: this port, tested again
+	UpperOnly bool             `json:"upper_only"` // "less than": only the high end means something
+	Fall      *Estimate        `json:"fall"`       // Pa/s
+	OneLimit  float64          `json:"one_limit"`  // m³/s, the least limit of one of its valves
+	AllLimit  float64          `json:"all_limit"`  // m³/s, the sum of its valves' limits
+	OverOne   *float64         `json:"over_one"`   // chance that this port, tested again, is over one valve's limit
+	OverAll   *float64         `json:"over_all"`   // over the sum
+	Counted   []string         `json:"counted"`    // identities of the tests that the verdict stands on
+	Aside     []Aside          `json:"aside"`      // those it does not stand on, and why
+	Masked    []MaskedCard     `json:"masked"`     // tests with valves sealed off, by which were left open
+	Old       *OldCard         `json:"old"`        // what it was before it was worked on
+	SignOff   bool             `json:"sign_off"`   // the verdict counts for the sign-off
+	Off       []string         `json:"off"`        // why not, in words
+	Doubt     leak.WarningCode `json:"doubt"`      // the warning that puts the answer in doubt, "" for none: its step comes first
+	Retest    bool             `json:"retest"`     // it holds, and must be tested again for that
+	Odd       *Oddity          `json:"odd"`
+	Rank      int              `json:"rank"` // among like ports, 1 leaks most; 0: no figure
+	Ranked    int              `json:"ranked"`
+	Next      Step             `json:"next"`
 
 	// Reading is that of the tests that count, together: its warnings, budget,
 	// guesses and curve.
@@ -218,7 +220,11 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 	} else {
 		c.take(g)
 	}
-	c.SignOff = g != nil && len(g.offs) == 0 && c.Standing != Refused
+	if d := w.doubt(); d != nil && c.Standing != Refused {
+		c.Doubt, c.Retest = d.code, c.Standing == Holds
+		c.Off = append(c.Off, "in doubt: "+d.off)
+	}
+	c.SignOff = g != nil && len(c.Off) == 0 && c.Standing != Refused
 	for i := range w.groups {
 		w.setAside(&w.groups[i])
 	}
@@ -258,12 +264,15 @@ func (c *PortCard) take(g *group) {
 func (w *portWork) setAside(g *group) {
 	c := w.card
 	var ids []string
+	_, settled := g.seenTo()
 	for _, t := range g.tests {
 		switch {
 		case t.Reading == nil:
 			c.Aside = append(c.Aside, Aside{Test: t.ID, Why: []string{"could not be read"}})
 		case t.Reading.Refusal != nil:
 			c.Aside = append(c.Aside, Aside{Test: t.ID, Why: []string{"refused"}})
+		case slices.Contains(settled, t):
+			c.Aside = append(c.Aside, Aside{Test: t.ID, Why: []string{"in doubt: " + doubtOf(t.Reading).off, "tested again since"}})
 		case g == w.speaks:
 			c.Counted = append(c.Counted, t.ID)
 		case slices.Contains(w.masked, g):

@@ -75,7 +75,8 @@ func (j *Job) read(p *Port, g *group, number map[string]int, s *leak.Scatter) {
 		return
 	}
 	var tests []leak.Test
-	for _, t := range g.tests {
+	read, _ := g.seenTo()
+	for _, t := range read {
 		if t.Reading != nil {
 			tests = append(tests, leak.Test{Name: "test " + strconv.Itoa(number[t.ID]), Reading: t.Reading})
 		}

@@ -14,6 +14,7 @@ type PlanPort struct {
 	State  State
 	Figure string // "9.6 cm³/min", or words: "worked on since"
 	Link   string // "" for none
+	Retest bool   // it holds, and must be tested again
 }
 
 // PlanWords says how much is written at the mouths.

@@ -39,6 +39,7 @@ type cardRow struct {
 	Why    string       `json:"why"`
 	Reason string       `json:"reason"`
 
+	Retest  string            `json:"retest"`   // the step of a port that holds by a figure in doubt
 	SignOff bool              `json:"sign_off"` // the verdict counts for the sign-off
 	Off     []string          `json:"off"`      // why not
 	Odd     string            `json:"odd"`
@@ -151,6 +152,9 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 	r := cardRow{
 		Port: p.ID, Name: p.Name, Short: shortName(p.Name), State: report.State(p.Standing.Words()), Word: p.Standing.Words(), Of: "this trace", Tests: len(p.Counted),
 		SignOff: p.SignOff, Off: append([]string{}, p.Off...), Aside: map[string]string{}, card: p, limits: [2]float64{p.OneLimit, p.AllLimit},
+	}
+	if p.Retest { // as the command read writes it
+		r.Word, r.Retest = r.Word+", retest", p.Next.Do
 	}
 	for _, a := range p.Aside {
 		r.Aside[a.Test] = strings.Join(a.Why, ", ")
@@ -281,6 +285,15 @@ func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
 	default:
 		c.Line = fmt.Sprintf("%d of %d ports hold.", holds, total)
 	}
+	again := 0
+	for _, r := range c.Rows {
+		if r.Retest != "" {
+			again++
+		}
+	}
+	if again > 0 {
+		c.Line = fmt.Sprintf("%s, %d of them in doubt: test again.", strings.TrimSuffix(c.Line, "."), again)
+	}
 	c.Result = c.Line
 	if leaks > 0 {
 		c.Result += fmt.Sprintf(" %d %s.", leaks, map[bool]string{true: "leaks", false: "leak"}[leaks == 1])
@@ -345,7 +358,7 @@ func heldAlike(tests []kept[test]) (held rig.Held, same bool) {
 func (c card) planPorts(job string, links bool) map[string]report.PlanPort {
 	out := map[string]report.PlanPort{}
 	for _, r := range c.Rows {
-		p := report.PlanPort{State: r.State}
+		p := report.PlanPort{State: r.State, Retest: r.Retest != ""}
 		switch {
 		case r.State == report.Lapsed:
 			p.Figure = "worked on since"
