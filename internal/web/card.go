@@ -283,7 +283,7 @@ func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
 	case holds == total:
 		c.Line = "All " + fmt.Sprint(total) + " ports hold."
 	default:
-		c.Line = fmt.Sprintf("%d of %d ports hold.", holds, total)
+		c.Line = fmt.Sprintf("%d of %d ports %s.", holds, total, map[bool]string{true: "holds", false: "hold"}[holds == 1])
 	}
 	again := 0
 	for _, r := range c.Rows {

@@ -1,7 +1,7 @@
 // The one way to the server: requests, what goes wrong with them, and the stream
 // of changes.
 import { effect, signal } from '@preact/signals'
-import { useEffect, useState } from 'preact/hooks'
+import { useEffect, useRef, useState } from 'preact/hooks'
 import type { Change, FieldFault, Settings, Words } from './types'
 
 export class Wrong extends Error {
@@ -89,14 +89,19 @@ export interface Got<T> {
   put: (data: T) => void
 }
 
-/** Reads a way, and again whenever a change concerns it. */
+const stem = (way: string | null) => way?.split('?')[0]
+
+/** Reads a way, and again whenever a change concerns it. What it had stays while
+ * the same is asked for otherwise; an answer that a later one overtook is dropped. */
 export function useGet<T>(way: string | null, concerns: (c: Change) => boolean): Got<T> {
   const [state, set] = useState<{ way: string | null; data: T | null; wrong: Wrong | null }>({ way, data: null, wrong: null })
+  const asked = useRef(0)
   const load = () => {
     if (!way) return
+    const mine = ++asked.current
     call<T>('GET', way).then(
-      data => set({ way, data, wrong: null }),
-      wrong => set(s => ({ way, data: s.way === way ? s.data : null, wrong })),
+      data => mine === asked.current && set({ way, data, wrong: null }),
+      wrong => mine === asked.current && set(s => ({ way, data: stem(s.way) === stem(way) ? s.data : null, wrong })),
     )
   }
   useEffect(() => {
@@ -108,8 +113,14 @@ export function useGet<T>(way: string | null, concerns: (c: Change) => boolean):
       if (c && (c.kind === '*' || concerns(c))) load()
     })
   }, [way])
-  const mine = state.way === way
-  return { data: mine ? state.data : null, wrong: mine ? state.wrong : null, again: load, put: data => set({ way, data, wrong: null }) }
+  const mine = stem(state.way) === stem(way)
+  return {
+    data: mine ? state.data : null, wrong: mine ? state.wrong : null, again: load,
+    put: data => {
+      asked.current++ // what is under way is older
+      set({ way, data, wrong: null })
+    },
+  }
 }
 
 export const words = signal<Words | null>(null)
