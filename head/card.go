@@ -17,7 +17,14 @@ type Records struct {
 	Checks  []Check       // of any rig
 	Today   int64         // ms since 1970 UTC when today began where the person is; 0: no rig check is asked for
 	Scatter *leak.Scatter // between tests, learned from the shop's repeats; nil: the common one
+
+	// Together reads several tests of one port together; nil: [leak.Together] with
+	// Scatter. Whoever keeps what it made of the same readings hands in their own.
+	Together func(tests []leak.Test) *leak.Reading
 }
+
+// pooling reads several tests of one port together.
+type pooling func(tests []leak.Test) *leak.Reading
 
 // Card is what a job comes to.
 type Card struct {
@@ -155,6 +162,10 @@ func (w *portWork) era() *era {
 func CardOf(r Records) *Card {
 	j := &r.Job
 	c := &Card{Ports: make([]PortCard, len(j.Ports)), Valves: []ValveCard{}, Guesses: []Guess{}, Checked: r.checked()}
+	together := pooling(r.Together)
+	if together == nil {
+		together = func(tests []leak.Test) *leak.Reading { return leak.Together(tests, r.Scatter) }
+	}
 	work := make([]portWork, len(j.Ports))
 	tests := slices.DeleteFunc(slices.Clone(r.Tests), func(t Tested) bool { return t.JobID != j.ID })
 	works := slices.DeleteFunc(slices.Clone(r.Work), func(w Work) bool { return w.JobID != j.ID })
@@ -163,7 +174,7 @@ func CardOf(r Records) *Card {
 		w.port, w.card = &j.Ports[i], &c.Ports[i]
 		*w.card = PortCard{ID: w.port.ID, Name: j.PortName(w.port.ID), Counted: []string{}, Aside: []Aside{}, Masked: []MaskedCard{}, Off: []string{}}
 		w.history = historyOf(w.port, tests, works)
-		j.stand(w, r.Scatter)
+		j.stand(w, together)
 	}
 	c.compare(j, work)
 	for i := range j.Valves {
@@ -187,7 +198,7 @@ func (r *Records) checked() bool {
 }
 
 // stand sets how a port stands.
-func (j *Job) stand(w *portWork, s *leak.Scatter) {
+func (j *Job) stand(w *portWork, together pooling) {
 	c := w.card
 	number := map[string]int{}
 	for _, e := range w.history.eras {
@@ -196,7 +207,7 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 		}
 	}
 	c.Standing = NotTested
-	j.lapse(w, number, s)
+	j.lapse(w, number, together)
 	e := w.era()
 	if e == nil {
 		c.OneLimit, c.AllLimit, _ = j.limits(w.port.Valves, 0, 0)
@@ -207,7 +218,7 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 		w.valves, w.oneOf = sameFor(w.port, c.Standing), false
 		return
 	}
-	j.judgeEra(w, e, number, s)
+	j.judgeEra(w, e, number, together)
 	c.Standing = portStanding(w)
 	c.Words = c.Standing.Words()
 	if c.Standing == Refused {
@@ -232,18 +243,18 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 
 // judgeEra reads and judges the tests of an era that speak, and those that tell
 // whether a guide leaks.
-func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, s *leak.Scatter) {
+func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, together pooling) {
 	w.groups = groupsOf(w.port, e)
 	w.speaks, w.masked = lead(w.groups)
-	j.read(w.port, w.speaks, number, s)
+	j.read(w.port, w.speaks, number, together)
 	for _, g := range w.masked {
-		j.read(w.port, g, number, s)
+		j.read(w.port, g, number, together)
 	}
 	w.valves, w.oneOf = valveStandings(w.port, w.speaks, w.masked)
 	if w.speaks != nil && w.speaks.verdict == limit.Leaks {
 		for i := range w.groups {
 			if g := &w.groups[i]; g.like.guide == GuideClosed {
-				j.read(w.port, g, number, s)
+				j.read(w.port, g, number, together)
 			}
 		}
 	}
@@ -287,7 +298,7 @@ func (w *portWork) setAside(g *group) {
 }
 
 // lapse files the tests of earlier eras, and the last verdict before the work.
-func (j *Job) lapse(w *portWork, number map[string]int, s *leak.Scatter) {
+func (j *Job) lapse(w *portWork, number map[string]int, together pooling) {
 	past := w.history.eras
 	if w.era() != nil {
 		past = past[:len(past)-1]
@@ -302,7 +313,7 @@ func (j *Job) lapse(w *portWork, number map[string]int, s *leak.Scatter) {
 	}
 	e := &past[len(past)-1]
 	then := portWork{port: w.port}
-	j.judgeEra(&then, e, number, s)
+	j.judgeEra(&then, e, number, together)
 	old := &OldCard{Standing: portStanding(&then), At: e.tests[len(e.tests)-1].At, Why: e.why()}
 	if g := then.speaks; g != nil && g.answers() {
 		old.Leak, old.Again = estimate(g.reading.Leak), estimate(g.reading.TestedAgain)

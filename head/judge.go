@@ -70,7 +70,7 @@ func groupsOf(p *Port, e *era) []group {
 func (g *group) answers() bool { return slices.ContainsFunc(g.tests, (*Tested).answers) }
 
 // read reads the tests of a group together and judges them, once.
-func (j *Job) read(p *Port, g *group, number map[string]int, s *leak.Scatter) {
+func (j *Job) read(p *Port, g *group, number map[string]int, together pooling) {
 	if g == nil || g.open != nil {
 		return
 	}
@@ -82,7 +82,7 @@ func (j *Job) read(p *Port, g *group, number map[string]int, s *leak.Scatter) {
 		}
 	}
 	if len(tests) > 0 {
-		g.reading = leak.Together(tests, s)
+		g.reading = together(tests)
 	}
 	j.judge(p, g)
 }

@@ -123,7 +123,12 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	for _, x := range checks {
 		_ = enc.Encode([]any{x.ID, x.Rev})
 	}
-	made := s.cards.of(k.ID, [32]byte(h.Sum(nil)), func() *head.Card { return head.CardOf(records) })
+	made := s.cards.of(k.ID, [32]byte(h.Sum(nil)), func() *head.Card {
+		together, done := s.pooled.of(k.ID)
+		defer done()
+		records.Together = together
+		return head.CardOf(records)
+	})
 	volumes := false
 	for _, t := range tests {
 		if r, f := s.ReadRig(b.rigs[t.V.RigID]); len(f) == 0 && !r.Port.Volume.Known {

@@ -51,6 +51,7 @@ type Server struct {
 	hub      *hub
 	readings *readings
 	cards    cards
+	pooled   *pooled
 	assets   *assets
 	writing  sync.Mutex // settings are read, changed and written back
 }
@@ -78,7 +79,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), cards: cards{made: map[string]madeCard{}}, assets: a}
+	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), pooled: newPooled(), cards: cards{made: map[string]madeCard{}}, assets: a}
 	s.routes()
 	return s, nil
 }
