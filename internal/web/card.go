@@ -73,8 +73,6 @@ type card struct {
 	TitleBlock []report.DetailRow `json:"title_block"`
 	Rev        int64              `json:"rev"`
 	Checked    bool               `json:"checked"` // the rig was checked today
-
-	guessedVolumes bool
 }
 
 // card says of every port what holds, what leaks and what to do next: what
@@ -129,19 +127,12 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 		records.Together = together
 		return head.CardOf(records)
 	})
-	volumes := false
-	for _, t := range tests {
-		if r, f := s.ReadRig(b.rigs[t.V.RigID]); len(f) == 0 && !r.Port.Volume.Known {
-			volumes = true
-			break
-		}
-	}
-	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked, guessedVolumes: volumes}
+	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked}
 	for i := range made.Ports {
 		c.Rows = append(c.Rows, row(b, &made.Ports[i], tests, read))
 	}
 	c.count()
-	c.say(k.V, tests, made)
+	c.say(tests, made)
 	c.TitleBlock = s.titleBlock(ctx, k, b)
 	return c, nil
 }
@@ -280,7 +271,7 @@ func (c *card) n(st report.State) int {
 }
 
 // say writes the line, the result and what to do next.
-func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
+func (c *card) say(tests []kept[test], made *head.Card) {
 	total, holds, leaks := len(c.Rows), c.n(report.Holds), c.n(report.Leaks)
 	switch {
 	case c.n(report.NotTested) == total:
@@ -315,9 +306,6 @@ func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
 		if g.Widened > 1.05 {
 			guessed = append(guessed, fmt.Sprintf("%s, which made an answer %s times as wide", g.Input, report.Figure(g.Widened, 2)))
 		}
-	}
-	if slices.ContainsFunc(j.Ports, func(p head.Port) bool { return !p.Volume.Known }) && c.guessedVolumes {
-		guessed = append(guessed, "port volumes, from valve sizes")
 	}
 	if len(guessed) > 0 {
 		c.Result += " Guessed, wide: " + strings.Join(guessed, "; ") + "."

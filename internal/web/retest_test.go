@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"io"
 	"net/http"
 	"os"
@@ -54,5 +55,24 @@ func TestRetestOnTheCard(t *testing.T) {
 		if err != nil || strings.Count(string(text), words) != 1 {
 			t.Errorf("%s does not say %q once: %v\n%s", way, words, err, text)
 		}
+	}
+}
+
+// A port's guessed volume is named with the other guesses, once, on its sheet and
+// in the result; one that was poured full is not.
+func TestVolumeGuessIsSaidOnce(t *testing.T) {
+	b := newBed(t)
+	id, port := bookIn(t, b)
+	c := call(t, b, "POST", "tests", counted(id, port, "21½", "20"), 201)
+	sheet := call(t, b, "GET", "heads/"+id+"/ports/"+port, nil, 200)
+	for where, said := range map[string]string{"result": at(t, c, "card.result").(string), "sheet": fmt.Sprint(sheet["guessed"])} {
+		if n := strings.Count(said, "port volume"); n != 1 {
+			t.Errorf("the %s names the port's volume %d times: %s", where, n, said)
+		}
+	}
+	rev := at(t, call(t, b, "GET", "heads/"+id, nil, 200), "head.rev")
+	c = call(t, b, "PUT", "heads/"+id, obj{"rev": rev, "ports": []obj{{"id": port, "volume": "95 ± 5 cm³"}}}, 200)
+	if said := at(t, c, "card.result").(string); strings.Contains(said, "port volume") {
+		t.Errorf("a volume that was given is called guessed: %s", said)
 	}
 }
