@@ -6,14 +6,16 @@ import type { Card as CardData, Head, Lie, Next, Plan } from './types'
 
 interface Both { head: Head; card: CardData; plan?: Plan }
 
+export const cardWay = (id: string, width: number) => 'heads/' + id + (width ? '?width=' + width : '')
+
 /** A head with its card, and its drawing where a width is given: one answer, one state. */
 export const useHead = (id: string, width = 0) =>
-  useGet<Both>(id ? 'heads/' + id + (width ? '?width=' + width : '') : null, c => c.job === id || c.id === id || ['rig', 'check', 'settings'].includes(c.kind))
+  useGet<Both>(id ? cardWay(id, width) : null, c => c.job === id || c.id === id || ['rig', 'check', 'settings'].includes(c.kind))
 
 const way = (id: string, n: Next) => (n.port ? `#/heads/${id}/count/${n.port}${n.valves.length ? '?mask=' + n.valves.join(',') : ''}` : '#/rigs')
 
 /** planRoom is how wide the drawing will be by app.css: asked for before there is anything to measure. */
-function planRoom(): number {
+export function planRoom(): number {
   const w = document.documentElement.clientWidth
   return w > 1240 ? Math.min(1400, w - 28) - 590 : w > 760 ? w - 47 : w
 }
