@@ -63,8 +63,10 @@ export function Card({ id }: { id: string }) {
           </div>
           {turning.value && <Turn head={head} width={width.value} done={b => (put(b), (turning.value = false))} />}
           {long && todo}
-          <p class="result"><b>Result so far.</b> <Say>{card.result}</Say></p>
-          <div class="row pad takeaway"><a class="button" href={`/api/heads/${id}/export`} download>Export the head</a><a class="button" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a></div>
+          <div class="sofar">
+            <p class="result"><b>Result so far.</b> <Say>{card.result}</Say></p>
+            <div class="takeaway"><a class="quiet" href={`/api/heads/${id}/export`} download>Export the head</a><a class="quiet" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a></div>
+          </div>
         </section>
         <section class="table-side">
           <PortTable card={card} id={id} />
