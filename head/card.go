@@ -17,7 +17,14 @@ type Records struct {
 	Checks  []Check       // of any rig
 	Today   int64         // ms since 1970 UTC when today began where the person is; 0: no rig check is asked for
 	Scatter *leak.Scatter // between tests, learned from the shop's repeats; nil: the common one
+
+	// Together reads several tests of one port together; nil: [leak.Together] with
+	// Scatter. Whoever keeps what it made of the same readings hands in their own.
+	Together func(tests []leak.Test) *leak.Reading
 }
+
+// pooling reads several tests of one port together.
+type pooling func(tests []leak.Test) *leak.Reading
 
 // Card is what a job comes to.
 type Card struct {
@@ -52,29 +59,31 @@ func estimate(i *leak.Interval) *Estimate {
 
 // PortCard is how one port stands.
 type PortCard struct {
-	ID        string        `json:"id"`
-	Name      string        `json:"name"` // in words, as it lies
-	Standing  Standing      `json:"standing"`
-	Words     string        `json:"words"`      // of the standing
-	Verdict   limit.Verdict `json:"verdict"`    // "" where there is none
-	Leak      *Estimate     `json:"leak"`       // m³/s, of the tests that count: these tests
-	Again     *Estimate     `json:"again"`      // m³/s: this port, tested again
-	UpperOnly bool          `json:"upper_only"` // "less than": only the high end means something
-	Fall      *Estimate     `json:"fall"`       // Pa/s
-	OneLimit  float64       `json:"one_limit"`  // m³/s, the least limit of one of its valves
-	AllLimit  float64       `json:"all_limit"`  // m³/s, the sum of its valves' limits
-	OverOne   *float64      `json:"over_one"`   // chance that this port, tested again, is over one valve's limit
-	OverAll   *float64      `json:"over_all"`   // over the sum
-	Counted   []string      `json:"counted"`    // identities of the tests that the verdict stands on
-	Aside     []Aside       `json:"aside"`      // those it does not stand on, and why
-	Masked    []MaskedCard  `json:"masked"`     // tests with valves sealed off, by which were left open
-	Old       *OldCard      `json:"old"`        // what it was before it was worked on
-	SignOff   bool          `json:"sign_off"`   // the verdict counts for the sign-off
-	Off       []string      `json:"off"`        // why not, in words
-	Odd       *Oddity       `json:"odd"`
-	Rank      int           `json:"rank"` // among like ports, 1 leaks most; 0: no figure
-	Ranked    int           `json:"ranked"`
-	Next      Step          `json:"next"`
+	ID        string           `json:"id"`
+	Name      string           `json:"name"` // in words, as it lies
+	Standing  Standing         `json:"standing"`
+	Words     string           `json:"words"`      // of the standing
+	Verdict   limit.Verdict    `json:"verdict"`    // "" where there is none
+	Leak      *Estimate        `json:"leak"`       // m³/s, of the tests that count: these tests
+	Again     *Estimate        `json:"again"`      // m³/s: this port, tested again
+	UpperOnly bool             `json:"upper_only"` // "less than": only the high end means something
+	Fall      *Estimate        `json:"fall"`       // Pa/s
+	OneLimit  float64          `json:"one_limit"`  // m³/s, the least limit of one of its valves
+	AllLimit  float64          `json:"all_limit"`  // m³/s, the sum of its valves' limits
+	OverOne   *float64         `json:"over_one"`   // chance that this port, tested again, is over one valve's limit
+	OverAll   *float64         `json:"over_all"`   // over the sum
+	Counted   []string         `json:"counted"`    // identities of the tests that the verdict stands on
+	Aside     []Aside          `json:"aside"`      // those it does not stand on, and why
+	Masked    []MaskedCard     `json:"masked"`     // tests with valves sealed off, by which were left open
+	Old       *OldCard         `json:"old"`        // what it was before it was worked on
+	SignOff   bool             `json:"sign_off"`   // the verdict counts for the sign-off
+	Off       []string         `json:"off"`        // why not, in words
+	Doubt     leak.WarningCode `json:"doubt"`      // the warning that puts the answer in doubt, "" for none: its step comes first
+	Retest    bool             `json:"retest"`     // it holds, and must be tested again for that
+	Odd       *Oddity          `json:"odd"`
+	Rank      int              `json:"rank"` // among like ports, 1 leaks most; 0: no figure
+	Ranked    int              `json:"ranked"`
+	Next      Step             `json:"next"`
 
 	// Reading is that of the tests that count, together: its warnings, budget,
 	// guesses and curve.
@@ -153,6 +162,10 @@ func (w *portWork) era() *era {
 func CardOf(r Records) *Card {
 	j := &r.Job
 	c := &Card{Ports: make([]PortCard, len(j.Ports)), Valves: []ValveCard{}, Guesses: []Guess{}, Checked: r.checked()}
+	together := pooling(r.Together)
+	if together == nil {
+		together = func(tests []leak.Test) *leak.Reading { return leak.Together(tests, r.Scatter) }
+	}
 	work := make([]portWork, len(j.Ports))
 	tests := slices.DeleteFunc(slices.Clone(r.Tests), func(t Tested) bool { return t.JobID != j.ID })
 	works := slices.DeleteFunc(slices.Clone(r.Work), func(w Work) bool { return w.JobID != j.ID })
@@ -161,7 +174,7 @@ func CardOf(r Records) *Card {
 		w.port, w.card = &j.Ports[i], &c.Ports[i]
 		*w.card = PortCard{ID: w.port.ID, Name: j.PortName(w.port.ID), Counted: []string{}, Aside: []Aside{}, Masked: []MaskedCard{}, Off: []string{}}
 		w.history = historyOf(w.port, tests, works)
-		j.stand(w, r.Scatter)
+		j.stand(w, together)
 	}
 	c.compare(j, work)
 	for i := range j.Valves {
@@ -185,7 +198,7 @@ func (r *Records) checked() bool {
 }
 
 // stand sets how a port stands.
-func (j *Job) stand(w *portWork, s *leak.Scatter) {
+func (j *Job) stand(w *portWork, together pooling) {
 	c := w.card
 	number := map[string]int{}
 	for _, e := range w.history.eras {
@@ -194,7 +207,7 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 		}
 	}
 	c.Standing = NotTested
-	j.lapse(w, number, s)
+	j.lapse(w, number, together)
 	e := w.era()
 	if e == nil {
 		c.OneLimit, c.AllLimit, _ = j.limits(w.port.Valves, 0, 0)
@@ -205,7 +218,7 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 		w.valves, w.oneOf = sameFor(w.port, c.Standing), false
 		return
 	}
-	j.judgeEra(w, e, number, s)
+	j.judgeEra(w, e, number, together)
 	c.Standing = portStanding(w)
 	c.Words = c.Standing.Words()
 	if c.Standing == Refused {
@@ -218,7 +231,11 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 	} else {
 		c.take(g)
 	}
-	c.SignOff = g != nil && len(g.offs) == 0 && c.Standing != Refused
+	if d := w.doubt(); d != nil && c.Standing != Refused {
+		c.Doubt, c.Retest = d.code, c.Standing == Holds
+		c.Off = append(c.Off, "in doubt: "+d.off)
+	}
+	c.SignOff = g != nil && len(c.Off) == 0 && c.Standing != Refused
 	for i := range w.groups {
 		w.setAside(&w.groups[i])
 	}
@@ -226,18 +243,18 @@ func (j *Job) stand(w *portWork, s *leak.Scatter) {
 
 // judgeEra reads and judges the tests of an era that speak, and those that tell
 // whether a guide leaks.
-func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, s *leak.Scatter) {
+func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, together pooling) {
 	w.groups = groupsOf(w.port, e)
 	w.speaks, w.masked = lead(w.groups)
-	j.read(w.port, w.speaks, number, s)
+	j.read(w.port, w.speaks, number, together)
 	for _, g := range w.masked {
-		j.read(w.port, g, number, s)
+		j.read(w.port, g, number, together)
 	}
 	w.valves, w.oneOf = valveStandings(w.port, w.speaks, w.masked)
 	if w.speaks != nil && w.speaks.verdict == limit.Leaks {
 		for i := range w.groups {
 			if g := &w.groups[i]; g.like.guide == GuideClosed {
-				j.read(w.port, g, number, s)
+				j.read(w.port, g, number, together)
 			}
 		}
 	}
@@ -258,12 +275,15 @@ func (c *PortCard) take(g *group) {
 func (w *portWork) setAside(g *group) {
 	c := w.card
 	var ids []string
+	_, settled := g.seenTo()
 	for _, t := range g.tests {
 		switch {
 		case t.Reading == nil:
 			c.Aside = append(c.Aside, Aside{Test: t.ID, Why: []string{"could not be read"}})
 		case t.Reading.Refusal != nil:
 			c.Aside = append(c.Aside, Aside{Test: t.ID, Why: []string{"refused"}})
+		case slices.Contains(settled, t):
+			c.Aside = append(c.Aside, Aside{Test: t.ID, Why: []string{"in doubt: " + doubtOf(t.Reading).off, "tested again since"}})
 		case g == w.speaks:
 			c.Counted = append(c.Counted, t.ID)
 		case slices.Contains(w.masked, g):
@@ -278,7 +298,7 @@ func (w *portWork) setAside(g *group) {
 }
 
 // lapse files the tests of earlier eras, and the last verdict before the work.
-func (j *Job) lapse(w *portWork, number map[string]int, s *leak.Scatter) {
+func (j *Job) lapse(w *portWork, number map[string]int, together pooling) {
 	past := w.history.eras
 	if w.era() != nil {
 		past = past[:len(past)-1]
@@ -293,7 +313,7 @@ func (j *Job) lapse(w *portWork, number map[string]int, s *leak.Scatter) {
 	}
 	e := &past[len(past)-1]
 	then := portWork{port: w.port}
-	j.judgeEra(&then, e, number, s)
+	j.judgeEra(&then, e, number, together)
 	old := &OldCard{Standing: portStanding(&then), At: e.tests[len(e.tests)-1].At, Why: e.why()}
 	if g := then.speaks; g != nil && g.answers() {
 		old.Leak, old.Again = estimate(g.reading.Leak), estimate(g.reading.TestedAgain)

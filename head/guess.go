@@ -81,3 +81,32 @@ func (j *Job) HeadOr(v *Valve) (head unit.Measured, guessed bool) {
 	d := b.Value * j.usualShare(v)
 	return unit.About(d, d*math.Hypot(headSpread, b.Spread/b.Value)), true
 }
+
+// portLength is how long a port is in bores, and volumeSpread how far the volume
+// guessed from it may be off (95 %): common practice, no source.
+const (
+	portLength   = 1.15
+	volumeSpread = 0.6
+)
+
+// VolumeOr returns the volume of a port, or a guess for one that nobody poured
+// full: the circles of its valves' heads, 1.15 bores long, ± 60 %. 72 mm and two
+// valves of 27 mm: 95 cm³. guessed says which; a port without valves has no guess.
+func (j *Job) VolumeOr(p *Port) (volume unit.Measured, guessed bool) {
+	if known(p.Volume) {
+		return p.Volume, false
+	}
+	bore, _ := j.BoreOr()
+	area := 0.0
+	for _, id := range p.Valves {
+		if v := j.valve(id); v != nil {
+			d, _ := j.HeadOr(v)
+			area += math.Pi / 4 * d.Value * d.Value
+		}
+	}
+	if area == 0 {
+		return unit.Measured{}, false
+	}
+	v := area * portLength * bore.Value
+	return unit.About(v, volumeSpread*v), true
+}

@@ -70,18 +70,19 @@ func groupsOf(p *Port, e *era) []group {
 func (g *group) answers() bool { return slices.ContainsFunc(g.tests, (*Tested).answers) }
 
 // read reads the tests of a group together and judges them, once.
-func (j *Job) read(p *Port, g *group, number map[string]int, s *leak.Scatter) {
+func (j *Job) read(p *Port, g *group, number map[string]int, together pooling) {
 	if g == nil || g.open != nil {
 		return
 	}
 	var tests []leak.Test
-	for _, t := range g.tests {
+	read, _ := g.seenTo()
+	for _, t := range read {
 		if t.Reading != nil {
 			tests = append(tests, leak.Test{Name: "test " + strconv.Itoa(number[t.ID]), Reading: t.Reading})
 		}
 	}
 	if len(tests) > 0 {
-		g.reading = leak.Together(tests, s)
+		g.reading = together(tests)
 	}
 	j.judge(p, g)
 }

@@ -26,6 +26,7 @@ type TodoKind string
 // The kinds, in the order of the list.
 const (
 	TodoCheck   TodoKind = "check-rig"
+	TodoRetest  TodoKind = "retest" // it holds by a figure that is in doubt
 	TodoLeaks   TodoKind = "leaks"
 	TodoCant    TodoKind = "cant-tell-yet"
 	TodoRefused TodoKind = "refused"
@@ -35,7 +36,8 @@ const (
 	TodoSignOff TodoKind = "sign-off"
 )
 
-// todo lists what to do next: the rig first, then what leaks, worst first, what
+// todo lists what to do next: the rig first, then what holds by a figure in doubt
+// (nothing else would send anyone back to it), what leaks, worst first, what
 // can't be told, what must be tested again, what was not tested; and, when all
 // ports hold, what keeps one from the sign-off.
 func (j *Job) todo(c *Card, work []portWork, check bool) []Todo {
@@ -54,6 +56,7 @@ func (j *Job) todo(c *Card, work []portWork, check bool) []Todo {
 	}
 	inOrder := func(_, _ *portWork) int { return 0 }
 	worst := func(a, b *portWork) int { return cmp.Compare(excess(b.card), excess(a.card)) }
+	add(TodoRetest, inOrder)
 	add(TodoLeaks, worst)
 	add(TodoCant, worst)
 	add(TodoRefused, inOrder)
@@ -92,6 +95,8 @@ func todoKind(w *portWork) TodoKind {
 		return TodoLapsed
 	case c.Standing == NotTested:
 		return TodoTest
+	case c.Retest:
+		return TodoRetest
 	case c.Odd != nil && len(c.Counted) < 2:
 		return TodoOdd
 	case !c.SignOff:
@@ -106,6 +111,8 @@ func (j *Job) todoOf(kind TodoKind, w *portWork) Todo {
 	switch kind {
 	case TodoLeaks:
 		t.Head = name + " leaks."
+	case TodoRetest:
+		t.Head = name + " holds, but test it again."
 	case TodoOdd:
 		t.Head = name + " holds, and leaks more than its sisters."
 	case TodoLapsed:
@@ -119,10 +126,17 @@ func (j *Job) todoOf(kind TodoKind, w *portWork) Todo {
 	return t
 }
 
-// nextOf is the one thing to do about a port; none for one that holds and counts
-// for the sign-off.
+// nextOf is the one thing to do about a port: what puts its figure in doubt comes
+// first. None for one that holds and counts for the sign-off.
 func (j *Job) nextOf(w *portWork) Step {
-	switch todoKind(w) {
+	kind := todoKind(w)
+	switch kind {
+	case TodoRetest, TodoLeaks, TodoCant:
+		if d := w.doubt(); d != nil {
+			return d.step
+		}
+	}
+	switch kind {
 	case TodoLeaks:
 		return j.leakStep(w)
 	case TodoCant:

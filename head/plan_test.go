@@ -286,3 +286,84 @@ func TestPlanOfAnything(t *testing.T) {
 	sound("half edited", j)
 	sound("no valves", Job{Engine: Engine{Cylinders: 2}, Ports: []Port{{ID: "p1", Cylinders: []int{1}, Side: Intake}}})
 }
+
+// Whatever the head and however it lies: turned or mirrored twice the whole
+// drawing, words and all, is what it was; once it is another. Both ways of turning
+// in either order are one.
+func TestTurnedTwiceIsTheSame(t *testing.T) {
+	for _, s := range anySchemes(60) {
+		j, _ := Layout(s)
+		plan := func(l Lie) Plan {
+			j.Lie = l
+			return PlanOf(&j)
+		}
+		for _, l := range lies() {
+			p := plan(l)
+			for name, turn := range map[string]func(Lie) Lie{"turned over": Lie.TurnedOver, "turned round": Lie.TurnedRound, "mirrored": Lie.Mirrored} {
+				if q := plan(turn(turn(l))); !reflect.DeepEqual(q, p) {
+					t.Fatalf("%+v, %+v: twice %s is another drawing", s, l, name)
+				}
+				if q := plan(turn(l)); samePlan(q, p, 1e-9) {
+					t.Fatalf("%+v, %+v: %s is the same drawing", s, l, name)
+				}
+			}
+			if a, b := plan(l.TurnedOver().TurnedRound()), plan(l.TurnedRound().TurnedOver()); !reflect.DeepEqual(a, b) {
+				t.Fatalf("%+v, %+v: over and round is not round and over", s, l)
+			}
+		}
+	}
+}
+
+// Whatever the head and however it lies, each mouth is on the side that its port
+// has in the lie, its words are beside it, cylinders run from the maker's first
+// end, and the sides' own words say what is there.
+func TestMouthsAndWordsWhereTheLieSays(t *testing.T) {
+	for _, s := range anySchemes(60) {
+		j, _ := Layout(s)
+		for _, l := range append(lies(), Lie{}) {
+			j.Lie = l
+			p, as := PlanOf(&j), l.orUsual()
+			mouth := map[string]Point{}
+			for _, m := range p.of(ShapeMouth) {
+				port, at := j.port(m.Port), m.points()
+				mouth[m.Port] = Point{(at[0].X + at[1].X) / 2, at[0].Y}
+				intakeSide := port.Side == Intake || s.SameSide
+				if away := at[0].Y < p.Height/2; away != (intakeSide == as.IntakeAway) || at[0].Y != at[1].Y || at[0].Y != 0 && math.Abs(at[0].Y-p.Height) > 1e-9 {
+					t.Fatalf("%+v, %+v: mouth of %s at %v", s, l, j.PortName(m.Port), at)
+				}
+			}
+			if len(mouth) != len(j.Ports) {
+				t.Fatalf("%+v, %+v: %d mouths of %d ports", s, l, len(mouth), len(j.Ports))
+			}
+			var sides, words int
+			for _, w := range p.Labels {
+				switch w.Kind {
+				case LabelPort:
+					words++
+					if m := mouth[w.Port]; math.Hypot(w.At.X-m.X, w.At.Y-m.Y) > 1e-9 || w.Above != (m.Y < p.Height/2) {
+						t.Fatalf("%+v, %+v: %q stands at %v, its mouth is at %v", s, l, w.Text, w.At, m)
+					}
+				case LabelSide:
+					sides++
+					intake := w.Above == as.IntakeAway
+					want := map[bool]string{true: "Intake side", false: "Exhaust side"}[intake]
+					if s.SameSide {
+						want = map[bool]string{true: "Port side", false: "Side without ports"}[intake]
+					}
+					if !strings.HasPrefix(w.Text, want) || w.Below != map[bool]string{true: "away from you", false: "towards you"}[w.Above] || w.Above != (w.At.Y < p.Height/2) {
+						t.Fatalf("%+v, %+v: %+v, want %q", s, l, w, want)
+					}
+				}
+			}
+			if sides != 2 || words != len(j.Ports) {
+				t.Fatalf("%+v, %+v: %d sides and %d ports have words", s, l, sides, words)
+			}
+			bores := p.of(ShapeBore)
+			for i := 1; i < len(bores); i++ { // in the maker's order
+				if right := bores[i].Centre.X > bores[i-1].Centre.X; right != as.FirstLeft {
+					t.Fatalf("%+v, %+v: cylinder %d after %d", s, l, bores[i].Cylinder, bores[i-1].Cylinder)
+				}
+			}
+		}
+	}
+}

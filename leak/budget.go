@@ -94,8 +94,8 @@ func (rd *reader) setBudget(v map[string]float64) {
 	rd.out.Budget = b
 	rd.out.Guessed = nil
 	for _, g := range rd.k.guessed {
-		share := math.Min(v[g.input]/total, 0.9999)
-		rd.out.Guessed = append(rd.out.Guessed, Guess{Input: g.input, Guess: g.value, Dim: g.dim, Widened: 1 / math.Sqrt(1-share)})
+		share := math.Min(g.part*v[g.input]/total, 0.9999)
+		rd.out.Guessed = append(rd.out.Guessed, Guess{Input: g.name, Guess: g.value, Dim: g.dim, Widened: 1 / math.Sqrt(1-share)})
 	}
 }
 

@@ -31,9 +31,12 @@ type known struct {
 	guessed        []guess
 }
 
-// guess is an input that nobody gave; the name is that of the budget's input.
+// guess is an input that nobody gave; input is its name in the budget, name that
+// by which it is told, and part its share of the input's variance, 1 for all.
 type guess struct {
 	input string
+	name  string
+	part  float64
 	value unit.Measured
 	dim   unit.Dimension
 }
@@ -108,7 +111,7 @@ func cutAtZero(mean, sd float64) (m, s float64) {
 }
 
 func (k *known) guess(input string, m unit.Measured, d unit.Dimension) {
-	k.guessed = append(k.guessed, guess{input, m, d})
+	k.guessed = append(k.guessed, guess{input, input, 1, m, d})
 }
 
 func (k *known) takeAir(r rig.Rig) {
@@ -142,15 +145,16 @@ func (k *known) takeVolumes(r rig.Rig) {
 	if !k.hasVolume {
 		rv, pv = guessRigVolume, guessPortVolume
 	}
-	if !rv.Known {
-		rv = guessRigVolume
-		k.guess(inputVolume, rv, unit.VolumeDim)
-	}
-	if !pv.Known {
-		pv = guessPortVolume
-		k.guess(inputVolume, pv, unit.VolumeDim)
-	}
+	rigGuessed, portGuessed := !rv.Known || !k.hasVolume, !pv.Known || !k.hasVolume || r.Port.VolumeGuessed
+	rv, pv = rv.Or(guessRigVolume), pv.Or(guessPortVolume)
 	k.rigV, k.portV = newLognormal(rv), newLognormal(pv)
+	whole := math.Max(1e-30, rv.Spread*rv.Spread+pv.Spread*pv.Spread) // the variance of the sum, but for a factor
+	if rigGuessed {
+		k.guessed = append(k.guessed, guess{inputVolume, "rig volume", rv.Spread * rv.Spread / whole, rv, unit.VolumeDim})
+	}
+	if portGuessed {
+		k.guessed = append(k.guessed, guess{inputVolume, "port volume", pv.Spread * pv.Spread / whole, pv, unit.VolumeDim})
+	}
 }
 
 func (k *known) takeGauge(g rig.Gauge) {

@@ -277,7 +277,7 @@ func TestLargerDoubtNeverNarrows(t *testing.T) {
 			t.Errorf("guess %+v", g)
 		}
 	}
-	if got := strings.Join(names, ", "); got != "volume, gauge accuracy, rig leak" {
+	if got := strings.Join(names, ", "); got != "port volume, gauge accuracy, rig leak" {
 		t.Errorf("got guesses %q", got)
 	}
 }

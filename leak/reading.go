@@ -96,7 +96,8 @@ type BudgetLine struct {
 	Share float64
 }
 
-// Guess is an input that nobody gave, and how much wider the guess made the
+// Guess is an input that nobody gave, by the name it has in the budget but for
+// "rig volume" and "port volume", and how much wider the guess made the
 // interval (ratio of widths with and without its doubt, >= 1).
 type Guess struct {
 	Input   string

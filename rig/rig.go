@@ -23,6 +23,7 @@ type Rig struct {
 // Port is what the rig is put on.
 type Port struct {
 	Volume          unit.Measured // m³
+	VolumeGuessed   bool          // Volume is a guess by the port's size: the reading says so
 	Held            Held
 	WetWith         Liquid
 	HeadTemperature unit.Measured // K

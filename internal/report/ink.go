@@ -85,6 +85,10 @@ const drawingCSS = `.d{font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-va
 .plan text{fill:var(--ink);font-family:B612,"DejaVu Sans",Verdana,sans-serif;font-size:15px}
 .plan .cap{fill:var(--ink2)}
 .plan .verdict{font-size:26px;font-weight:700}
+.plan .tight{font-size:18px}
+.plan .side{font-size:13px;fill:var(--ink2)}
+.plan .b{font-weight:700;fill:var(--ink)}
+.plan .onhole{stroke:var(--paper);stroke-width:5;paint-order:stroke}
 .plan .figure{font-size:15px;font-weight:700}
 .plan .unit{font-weight:400;fill:var(--ink)}
 .plan .acc{fill:var(--red)}

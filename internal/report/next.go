@@ -23,8 +23,8 @@ const ifStillLeaking = "If it still leaks: put the plate down again, then turn t
 func (o *Outcome) Next() Next {
 	switch st := o.State(); st {
 	case Holds, Leaks, CantTellYet:
-		if code := o.asks(); code != "" {
-			n := asked[code]
+		if code, step := head.Doubt(o.Reading); code != "" {
+			n := Next{Step: step.Do, Reason: step.Reason}
 			if st == Leaks {
 				n.Then = ifStillLeaking
 			}
@@ -72,33 +72,10 @@ func (n Next) words(said map[string]bool) string {
 	return out
 }
 
-// doubts are the warnings that put the figure itself in doubt, in the order in
-// which they are seen to.
-var doubts = []leak.WarningCode{leak.WetPort, leak.HoldBreaks, leak.Oiled, leak.FallStops, leak.Slowing, leak.Drift}
-
-// asked is what each of them asks.
-var asked = map[leak.WarningCode]Next{
-	leak.WetPort:    {Step: "dry the port, then vent and pull until five pulls give the same", Reason: "Until then vapour is in its figure, which may be far too large. Never pump a port that is wet with fuel or solvent."},
-	leak.HoldBreaks: {Step: "wipe seat, stem and guide dry and test again", Reason: "Something held the leak back and then let go: oil most often. If the gauge has a needle, tap it first."},
-	leak.Oiled:      {Step: "wipe seat, stem and guide dry and test again", Reason: "A film of oil may close a leak for longer than a hold lasts, so this test does not count."},
-	leak.FallStops:  {Step: "dry the port, then vent and pull five times", Reason: "Until then don't trust its figure. A leak stays the same from pull to pull; vapour gets less."},
-	leak.Slowing:    {Step: "hold a blank for as long, after the same pull", Reason: "What falls there is the rig's: take a firmer pad, a shorter or stiffer hose, or pull longer before the shut-off."},
-	leak.Drift:      {Step: "wait until the head is at the room's temperature and the gauge has warmed up, then blank the rig and test again", Reason: "Keep the door shut: the room's air pressure counts too."},
-}
-
 // asks returns the warning that the next step comes from; "" for none.
 func (o *Outcome) asks() leak.WarningCode {
-	if o.Reading == nil {
-		return ""
-	}
-	for _, code := range doubts {
-		for _, w := range o.Reading.Warnings {
-			if w.Code == code {
-				return code
-			}
-		}
-	}
-	return ""
+	code, _ := head.Doubt(o.Reading)
+	return code
 }
 
 // retest says whether a port holds and yet must be tested again.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"slices"
 	"strings"
 
 	"seatproof/head"
@@ -14,6 +15,7 @@ type PlanPort struct {
 	State  State
 	Figure string // "9.6 cm³/min", or words: "worked on since"
 	Link   string // "" for none
+	Retest bool   // it holds, and must be tested again
 }
 
 // PlanWords says how much is written at the mouths.
@@ -66,23 +68,13 @@ func (pl Plan) ScaleBar() float64 {
 // screen and come from [HatchDefs], which the page holds once.
 func (pl Plan) SVG() string {
 	p := head.PlanOf(&pl.Job)
-	mini := pl.Words == PlanNone
-	in := inked{Plan: pl, plan: p, words: pl.Words}
+	in := inked{Plan: pl, plan: p}
 	in.scale, in.left = pl.sheetScale(p)
-	gap := in.room()
-	if in.words == PlanFull && gap < 128 {
-		in.words = PlanShort
-	}
-	in.top = map[PlanWords]float64{PlanFull: 92, PlanShort: 34, PlanNone: 8}[in.words]
-	if in.words == PlanShort && gap < 66 { // names in two rows
-		in.top = 52
-	}
-	if mini && pl.Here != "" {
-		in.top = 24
-	}
-	w, h := math.Max(pl.Width, 60), p.Height*in.scale+2*in.top
+	said := in.arrange()
+	in.top = said.top
+	w, h := math.Max(pl.Width, 60), p.Height*in.scale+said.top+said.bottom
 	class := "plan"
-	if mini {
+	if pl.Words == PlanNone {
 		class = "plan mini"
 	}
 	fmt.Fprintf(&in, `<svg xmlns="http://www.w3.org/2000/svg" class="%s" role="group" viewBox="0 0 %s %s" width="%s" height="%s" aria-label="%s">`,
@@ -90,13 +82,15 @@ func (pl Plan) SVG() string {
 	for _, s := range p.Shapes {
 		in.shape(s)
 	}
-	row := map[bool]int{}
+	gap := in.room()
+	for _, above := range []bool{true, false} {
+		in.saySide(&said, above)
+	}
+	for _, s := range slices.Concat(said.above, said.below) {
+		in.say(&said, s, gap)
+	}
 	for _, l := range p.Labels {
-		switch l.Kind {
-		case head.LabelPort:
-			in.say(l, row[l.Above], gap)
-			row[l.Above]++
-		case head.LabelLandmark:
+		if l.Kind == head.LabelLandmark {
 			in.landmark(l)
 		}
 	}
@@ -109,7 +103,6 @@ type inked struct {
 	Plan
 	strings.Builder
 	plan             head.Plan
-	words            PlanWords
 	scale, left, top float64
 }
 
@@ -234,12 +227,28 @@ func (in *inked) arrow(s head.Shape) {
 	fmt.Fprintf(in, `<path class="arrow" d="M%s %sl-11 %sh22z"/>`, px(x), px(y+down*6), px(down*16))
 }
 
-// landmark names what is at an end, in the metal.
+// landmark names what is at an end, in the metal: below the centre line where
+// there is room for the words, else across it, else nowhere.
 func (in *inked) landmark(l head.Label) {
-	if in.Words == PlanNone || in.plan.Height*in.scale < 10*float64(len(l.Text)) || in.scale*in.plan.Width < 500 {
+	var box head.Shape
+	for _, s := range in.plan.Shapes {
+		if s.Kind == head.ShapeLandmark {
+			box = s
+		}
+	}
+	if in.Words == PlanNone || len(box.Path) < 3 {
 		return
 	}
-	fmt.Fprintf(in, `<text class="cap" text-anchor="middle" transform="translate(%s %s) rotate(-90)">%s</text>`, px(in.x(l.At.X)+4.5), px(in.y(in.plan.Height*.655)), html.EscapeString(l.Text))
+	mid, low := in.y(l.At.Y), in.y(max(box.Path[0].To.Y, box.Path[2].To.Y))
+	width, across := wide(l.Text, sideSize), math.Abs(box.Path[1].To.X-box.Path[0].To.X)*in.scale
+	at, anchor, class := low-8, "start", "side cap"
+	switch {
+	case across < 17 || width > 2*(low-mid)-16:
+		return
+	case width > low-mid-12:
+		at, anchor, class = mid, "middle", "side cap onhole"
+	}
+	fmt.Fprintf(in, `<text class="%s" text-anchor="%s" transform="translate(%s %s) rotate(-90)">%s</text>`, class, anchor, px(in.x(l.At.X)+4.5), px(at), html.EscapeString(l.Text))
 }
 
 // LieWords says how a head lies.
@@ -285,70 +294,4 @@ func planClass(s State) string {
 		return "none"
 	}
 	return ""
-}
-
-// say writes at a mouth and makes a port a way to its sheet.
-func (in *inked) say(l head.Label, nth int, gap float64) {
-	said, _, _, _ := in.look(l.Port)
-	x, y, down := in.x(l.At.X), in.y(in.plan.Height), 1.0
-	if l.Above {
-		y, down = in.y(0), -1
-	}
-	if said.Link != "" {
-		label := "" // in full the words say it themselves
-		if in.words != PlanFull {
-			label = fmt.Sprintf(` aria-label="%s, %s, %s"`, html.EscapeString(l.Short), html.EscapeString(string(said.State)), html.EscapeString(said.Figure))
-		}
-		fmt.Fprintf(in, `<a href="%s"%s>`, html.EscapeString(said.Link), label)
-	}
-	text := func(class, s string, at float64) {
-		fmt.Fprintf(in, `<text class="%s" text-anchor="middle" x="%s" y="%s">%s</text> `, class, px(x), px(at), html.EscapeString(strings.ReplaceAll(s, "'", "’")))
-	}
-	switch in.words {
-	case PlanShort:
-		at := 20.0
-		if gap < 66 && nth%2 == 1 { // narrow: every second name a row further out
-			at = 38
-		}
-		if l.Above {
-			at -= 6
-		}
-		text("name", l.Short, y+down*at)
-	case PlanFull:
-		lines := [3]float64{y + 31, y + 61, y + 85}
-		if l.Above {
-			lines = [3]float64{y - 76, y - 46, y - 21}
-		}
-		text("cap name", l.Text, lines[0])
-		word := string(said.State)
-		if said.State == Leaks {
-			fmt.Fprintf(in, `<rect class="plate" x="%s" y="%s" width="80" height="32"/>`, px(x-40), px(lines[1]-24))
-			text("verdict on", word, lines[1])
-		} else {
-			text("verdict", word, lines[1])
-		}
-		class := "figure"
-		if said.State == Leaks {
-			class = "figure acc"
-		}
-		if figure, unit, ok := strings.Cut(said.Figure, " cm³"); ok { // the figure counts, its unit is beside it
-			fmt.Fprintf(in, `<text class="%s" text-anchor="middle" x="%s" y="%s">%s<tspan class="unit"> cm³%s</tspan></text>`, class, px(x), px(lines[2]), html.EscapeString(figure), html.EscapeString(unit))
-		} else if said.Figure != "" {
-			text("figure unit", said.Figure, lines[2])
-		}
-	}
-	if said.Link == "" {
-		return
-	}
-	// a finger's worth of target: the passage, its valves and the mouth
-	for _, s := range in.plan.Shapes {
-		if s.Port == l.Port && s.Kind == head.ShapePassage {
-			fmt.Fprintf(in, `<path class="target" d="%s"/>`, in.path(s.Path))
-		}
-	}
-	top, reach := y-24, min(44, max(24, gap/2))
-	if l.Above {
-		top = y - 64
-	}
-	fmt.Fprintf(in, `<rect class="target" x="%s" y="%s" width="%s" height="88"/></a>`, px(x-reach), px(top), px(2*reach))
 }

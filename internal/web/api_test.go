@@ -472,21 +472,6 @@ func TestNoNullLists(t *testing.T) {
 	}
 }
 
-// BenchmarkCard is a card of 32 valves and 300 tests, all read before.
-func BenchmarkCard(b *testing.B) {
-	s := newBed(b)
-	h := call(b, s, "POST", "heads", obj{"number": "V", "layout": obj{"kind": "inline", "cylinders": 8, "valves": 4, "bore": "90"}}, 201)
-	id := at(b, h, "head.id").(string)
-	ports := at(b, h, "head.ports").([]any)
-	for i := range 300 {
-		p := at(b, ports[i%len(ports)], "id").(string)
-		call(b, s, "POST", "tests", counted(id, p, "21", fmt.Sprintf("%g", 20.5-float64(i%7)*0.25)), 201)
-	}
-	for b.Loop() {
-		call(b, s, "GET", "heads/"+id, nil, 200)
-	}
-}
-
 // BenchmarkFirstPage is the shell with its script and style.
 func BenchmarkFirstPage(b *testing.B) {
 	s := newBed(b)

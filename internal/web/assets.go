@@ -21,7 +21,7 @@ import (
 	"seatproof/internal/report"
 )
 
-//go:embed assets/app.js assets/app.css assets/shell.html assets/status.html assets/pair.html
+//go:embed assets/app.js assets/plot.js assets/app.css assets/shell.html assets/status.html assets/pair.html
 var embedded embed.FS
 
 // asset is a file as it is sent.
@@ -33,9 +33,11 @@ type asset struct {
 type assets struct {
 	files  map[string]asset
 	pages  *template.Template
-	script string // address with its fingerprint
+	script string // addresses with their fingerprints
+	plot   string // what draws charts
 	style  string
 	voice  map[string]string // where the clip of a phrase is
+	fonts  []string
 }
 
 // newAssets packs what is embedded once. The stylesheet begins with the colours
@@ -46,23 +48,29 @@ func newAssets() (*assets, error) {
 	if err != nil {
 		return nil, err
 	}
+	plot, err := embedded.ReadFile("assets/plot.js")
+	if err != nil {
+		return nil, err
+	}
 	style, err := embedded.ReadFile("assets/app.css")
 	if err != nil {
 		return nil, err
 	}
-	var css bytes.Buffer
-	for _, name := range []string{"b612-400.woff2", "b612-700.woff2"} {
-		weight := name[5:8]
-		fmt.Fprintf(&css, "@font-face{font-family:B612;font-weight:%s;font-display:block;src:url(%s) format(\"woff2\")}\n", weight, name)
-	}
-	css.WriteString(report.SheetCSS())
-	css.Write(style)
 	for name, b := range report.Fonts() {
 		a.add(name, b, false)
 	}
+	var css bytes.Buffer
+	for _, name := range []string{"b612-400.woff2", "b612-700.woff2"} {
+		weight := name[5:8]
+		fmt.Fprintf(&css, "@font-face{font-family:B612;font-weight:%s;font-display:block;src:url(%s) format(\"woff2\")}\n", weight, a.address(name))
+		a.fonts = append(a.fonts, a.address(name))
+	}
+	css.WriteString(report.SheetCSS())
+	css.Write(style)
 	a.add("app.js", script, true)
+	a.add("plot.js", plot, true)
 	a.add("app.css", css.Bytes(), true)
-	a.script, a.style = a.address("app.js"), a.address("app.css")
+	a.script, a.plot, a.style = a.address("app.js"), a.address("plot.js"), a.address("app.css")
 	if a.voice, err = a.addVoice(); err != nil {
 		return nil, err
 	}
@@ -126,8 +134,8 @@ func (s *Server) shell(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	begin := map[string]any{"words": s.words(), "settings": settingsAnswer{set.Rev, set.V}}
-	return s.page(w, "shell.html", map[string]any{"Begin": begin, "Script": s.assets.script, "Style": s.assets.style, "Hatches": template.HTML(report.HatchDefs()), "Version": s.Version})
+	begin := map[string]any{"words": s.words(), "settings": settingsAnswer{set.Rev, set.V}, "seq": s.hub.last(), "plot": s.assets.plot}
+	return s.page(w, "shell.html", map[string]any{"Begin": begin, "Script": s.assets.script, "Style": s.assets.style, "Fonts": s.assets.fonts, "Hatches": template.HTML(report.HatchDefs()), "Version": s.Version})
 }
 
 func (s *Server) page(w http.ResponseWriter, name string, data any) error {

@@ -39,6 +39,7 @@ type cardRow struct {
 	Why    string       `json:"why"`
 	Reason string       `json:"reason"`
 
+	Retest  string            `json:"retest"`   // the step of a port that holds by a figure in doubt
 	SignOff bool              `json:"sign_off"` // the verdict counts for the sign-off
 	Off     []string          `json:"off"`      // why not
 	Odd     string            `json:"odd"`
@@ -72,8 +73,6 @@ type card struct {
 	TitleBlock []report.DetailRow `json:"title_block"`
 	Rev        int64              `json:"rev"`
 	Checked    bool               `json:"checked"` // the rig was checked today
-
-	guessedVolumes bool
 }
 
 // card says of every port what holds, what leaks and what to do next: what
@@ -122,20 +121,18 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	for _, x := range checks {
 		_ = enc.Encode([]any{x.ID, x.Rev})
 	}
-	made := s.cards.of(k.ID, [32]byte(h.Sum(nil)), func() *head.Card { return head.CardOf(records) })
-	volumes := false
-	for _, t := range tests {
-		if r, f := s.ReadRig(b.rigs[t.V.RigID]); len(f) == 0 && !r.Port.Volume.Known {
-			volumes = true
-			break
-		}
-	}
-	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked, guessedVolumes: volumes}
+	made := s.cards.of(k.ID, [32]byte(h.Sum(nil)), func() *head.Card {
+		together, done := s.pooled.of(k.ID)
+		defer done()
+		records.Together = together
+		return head.CardOf(records)
+	})
+	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked}
 	for i := range made.Ports {
 		c.Rows = append(c.Rows, row(b, &made.Ports[i], tests, read))
 	}
 	c.count()
-	c.say(k.V, tests, made)
+	c.say(tests, made)
 	c.TitleBlock = s.titleBlock(ctx, k, b)
 	return c, nil
 }
@@ -151,6 +148,9 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 	r := cardRow{
 		Port: p.ID, Name: p.Name, Short: shortName(p.Name), State: report.State(p.Standing.Words()), Word: p.Standing.Words(), Of: "this trace", Tests: len(p.Counted),
 		SignOff: p.SignOff, Off: append([]string{}, p.Off...), Aside: map[string]string{}, card: p, limits: [2]float64{p.OneLimit, p.AllLimit},
+	}
+	if p.Retest { // as the command read writes it
+		r.Word, r.Retest = r.Word+", retest", p.Next.Do
 	}
 	for _, a := range p.Aside {
 		r.Aside[a.Test] = strings.Join(a.Why, ", ")
@@ -271,7 +271,7 @@ func (c *card) n(st report.State) int {
 }
 
 // say writes the line, the result and what to do next.
-func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
+func (c *card) say(tests []kept[test], made *head.Card) {
 	total, holds, leaks := len(c.Rows), c.n(report.Holds), c.n(report.Leaks)
 	switch {
 	case c.n(report.NotTested) == total:
@@ -279,7 +279,16 @@ func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
 	case holds == total:
 		c.Line = "All " + fmt.Sprint(total) + " ports hold."
 	default:
-		c.Line = fmt.Sprintf("%d of %d ports hold.", holds, total)
+		c.Line = fmt.Sprintf("%d of %d ports %s.", holds, total, map[bool]string{true: "holds", false: "hold"}[holds == 1])
+	}
+	again := 0
+	for _, r := range c.Rows {
+		if r.Retest != "" {
+			again++
+		}
+	}
+	if again > 0 {
+		c.Line = fmt.Sprintf("%s, %d of them in doubt: test again.", strings.TrimSuffix(c.Line, "."), again)
 	}
 	c.Result = c.Line
 	if leaks > 0 {
@@ -297,9 +306,6 @@ func (c *card) say(j head.Job, tests []kept[test], made *head.Card) {
 		if g.Widened > 1.05 {
 			guessed = append(guessed, fmt.Sprintf("%s, which made an answer %s times as wide", g.Input, report.Figure(g.Widened, 2)))
 		}
-	}
-	if slices.ContainsFunc(j.Ports, func(p head.Port) bool { return !p.Volume.Known }) && c.guessedVolumes {
-		guessed = append(guessed, "port volumes, from valve sizes")
 	}
 	if len(guessed) > 0 {
 		c.Result += " Guessed, wide: " + strings.Join(guessed, "; ") + "."
@@ -345,7 +351,7 @@ func heldAlike(tests []kept[test]) (held rig.Held, same bool) {
 func (c card) planPorts(job string, links bool) map[string]report.PlanPort {
 	out := map[string]report.PlanPort{}
 	for _, r := range c.Rows {
-		p := report.PlanPort{State: r.State}
+		p := report.PlanPort{State: r.State, Retest: r.Retest != ""}
 		switch {
 		case r.State == report.Lapsed:
 			p.Figure = "worked on since"

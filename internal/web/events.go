@@ -112,6 +112,13 @@ func (h *hub) join() (chan Change, int64) {
 	return r, h.seq
 }
 
+// last is the number of the last change that was passed on.
+func (h *hub) last() int64 {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.seq
+}
+
 func (h *hub) leave(r chan Change) {
 	h.mu.Lock()
 	defer h.mu.Unlock()

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -175,15 +176,43 @@ func (s *Server) addHead(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.answerHead(w, r.Context(), http.StatusCreated, k)
+	return s.answerHead(w, r, http.StatusCreated, k)
 }
 
-func (s *Server) answerHead(w http.ResponseWriter, ctx context.Context, status int, k kept[head.Job]) error {
-	c, err := s.card(ctx, k)
+// answerHead answers a head with its card and, where the request gives a width to
+// draw for, its plan: one answer, so that table and drawing show one state.
+func (s *Server) answerHead(w http.ResponseWriter, r *http.Request, status int, k kept[head.Job]) error {
+	c, err := s.card(r.Context(), k)
 	if err != nil {
 		return err
 	}
-	return s.answer(w, status, map[string]any{"head": showHead(k), "card": c})
+	body := map[string]any{"head": showHead(k), "card": c}
+	if px := width(r, 0); px > 0 {
+		words := report.PlanFull
+		if px <= narrow {
+			words = report.PlanShort
+		}
+		body["plan"] = drawn(report.Plan{Job: k.V, Width: px, Words: words, Ports: c.planPorts(k.ID, true)})
+	}
+	return s.answer(w, status, body)
+}
+
+// narrow is how wide a drawing [px] says no more than the ports' names.
+const narrow = 560
+
+// planShown is a drawing with its scale bar.
+type planShown struct {
+	SVG string  `json:"svg"`
+	Bar float64 `json:"bar"` // px that 50 mm are
+	Is  string  `json:"bar_words"`
+}
+
+func drawn(p report.Plan) planShown {
+	words := "50 mm"
+	if _, guessed := p.Job.BoreOr(); guessed {
+		words = "about 50 mm, the bore is guessed"
+	}
+	return planShown{p.SVG(), math.Round(10*p.ScaleBar()) / 10, words}
 }
 
 func (s *Server) job(r *http.Request) (kept[head.Job], error) {
@@ -199,7 +228,7 @@ func (s *Server) getHead(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.answerHead(w, r.Context(), http.StatusOK, k)
+	return s.answerHead(w, r, http.StatusOK, k)
 }
 
 func (s *Server) getCard(w http.ResponseWriter, r *http.Request) error {
@@ -344,7 +373,7 @@ func (s *Server) putHead(w http.ResponseWriter, r *http.Request) error {
 	if k, err = save(r.Context(), s, k, ask.By); err != nil {
 		return err
 	}
-	return s.answerHead(w, r.Context(), http.StatusOK, k)
+	return s.answerHead(w, r, http.StatusOK, k)
 }
 
 func (s *Server) binHead(w http.ResponseWriter, r *http.Request) error {
@@ -355,7 +384,7 @@ func (s *Server) binHead(w http.ResponseWriter, r *http.Request) error {
 	if k, err = bin(w, r, s, k); err != nil {
 		return err
 	}
-	return s.answerHead(w, r.Context(), http.StatusOK, k)
+	return s.answerHead(w, r, http.StatusOK, k)
 }
 
 // bin takes a record out of the lists, or puts it back, as the path says.

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"math"
 	"runtime"
 	"slices"
 	"strings"
@@ -110,11 +109,8 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 		return o, nil
 	}
 	r.Port.Held, r.Port.WetWith = t.V.Conditions.Held, t.V.Conditions.Wet
-	switch {
-	case port.Volume.Known:
-		r.Port.Volume = port.Volume
-	case !r.Port.Volume.Known && port.ID != "":
-		r.Port.Volume = guessedVolume(&b.job, port)
+	if port.ID != "" && (port.Volume.Known || !r.Port.Volume.Known) {
+		r.Port.Volume, r.Port.VolumeGuessed = b.job.VolumeOr(&port)
 	}
 	_, body, err := s.Keeper.OpenBlob(ctx, t.V.TraceID)
 	if err != nil {
@@ -144,27 +140,11 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 	return o, nil
 }
 
-// guessedVolume is the volume guessed for a port that nobody poured full: its
-// valves' circles, 1.15 bores long, ± 60 % (common practice, no source). 72 mm
-// and two valves of 27 mm: 95 cm³.
-func guessedVolume(j *head.Job, p head.Port) unit.Measured {
-	bore, _ := j.BoreOr()
-	area := 0.0
-	for i := range j.Valves {
-		if v := &j.Valves[i]; slices.Contains(p.Valves, v.ID) {
-			d, _ := j.HeadOr(v)
-			area += math.Pi / 4 * d.Value * d.Value
-		}
-	}
-	v := area * 1.15 * bore.Value
-	return unit.About(v, .6*v)
-}
-
 func readingKey(b bench, t kept[test], port head.Port) [32]byte {
 	h := sha256.New()
-	volume := port.Volume
-	if !volume.Known && port.ID != "" {
-		volume = guessedVolume(&b.job, port)
+	var volume unit.Measured
+	if port.ID != "" {
+		volume, _ = b.job.VolumeOr(&port)
 	}
 	_ = json.NewEncoder(h).Encode([]any{t.V.TraceID, t.V.Columns, t.V.Conditions, t.V.CheckID, b.rigs[t.V.RigID], port.ID, volume})
 	return [32]byte(h.Sum(nil))

@@ -27,7 +27,7 @@ type retained struct {
 }
 
 // retainedForm rises when the form of what is kept changes.
-const retainedForm = "/kept/1"
+const retainedForm = "/kept/2"
 
 // retain keeps a reading. One that can't be kept is computed again after the next
 // start, which is no trouble of the person's.

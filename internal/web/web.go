@@ -56,6 +56,7 @@ type Server struct {
 	hub      *hub
 	readings *readings
 	cards    cards
+	pooled   *pooled
 	assets   *assets
 	writing  sync.Mutex // settings are read, changed and written back
 
@@ -86,7 +87,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), cards: cards{made: map[string]madeCard{}}, assets: a, pairing: newPairing()}
+	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), pooled: newPooled(), cards: cards{made: map[string]madeCard{}}, assets: a, pairing: newPairing()}
 	s.routes()
 	return s, nil
 }

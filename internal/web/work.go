@@ -82,7 +82,7 @@ func (s *Server) addWork(w http.ResponseWriter, r *http.Request) error {
 	if _, err := save(r.Context(), s, kept[head.Work]{Doc: Doc{Kind: kindWork, ID: work.ID, JobID: k.ID}, V: work}, ask.By); err != nil {
 		return err
 	}
-	return s.answerHead(w, r.Context(), http.StatusCreated, k)
+	return s.answerHead(w, r, http.StatusCreated, k)
 }
 
 // picture is a photo or a spoken note: what is said of a blob.

@@ -32,8 +32,11 @@ func bundle(root string) error {
 	}
 	modules := filepath.Join(root, "tools", "assets", "node_modules")
 	result := api.Build(api.BuildOptions{
-		EntryPoints:       []string{filepath.Join(root, "internal/web/app/main.tsx")},
-		Outfile:           filepath.Join(root, "internal/web/assets/app.js"),
+		EntryPointsAdvanced: []api.EntryPoint{ // nothing is shared, so that neither waits for a third file
+			{InputPath: filepath.Join(root, "internal/web/app/main.tsx"), OutputPath: "app"},
+			{InputPath: filepath.Join(root, "internal/web/app/plot.ts"), OutputPath: "plot"},
+		},
+		Outdir:            filepath.Join(root, "internal/web/assets"),
 		AbsWorkingDir:     root,
 		NodePaths:         []string{modules},
 		Bundle:            true,

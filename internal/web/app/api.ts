@@ -1,7 +1,7 @@
 // The one way to the server: requests, what goes wrong with them, and the stream
 // of changes.
 import { effect, signal } from '@preact/signals'
-import { useEffect, useState } from 'preact/hooks'
+import { useLayoutEffect, useRef, useState } from 'preact/hooks'
 import type { Change, FieldFault, Settings, Words } from './types'
 
 export class Wrong extends Error {
@@ -71,10 +71,11 @@ export const sentence = (s: string) => {
   return t ? t[0].toUpperCase() + t.slice(1) + (/[.?!]$/.test(t) ? '' : '.') : ''
 }
 
-// One stream a page. What it names is read again by whoever shows it.
+// One stream a page. What it names is read again by whoever shows it. It begins
+// where the shell was made, so that it may be opened after the first sheet is shown.
 const change = signal<Change | null>(null)
 export function listen() {
-  const stream = new EventSource('/api/events')
+  const stream = new EventSource('/api/events?since=' + began)
   stream.addEventListener('change', e => (change.value = JSON.parse((e as MessageEvent).data)))
   stream.onopen = () => {
     if (away.peek()) change.value = { seq: -Math.random(), kind: '*', id: '', job: '', rev: 0 } // read all again
@@ -94,18 +95,36 @@ export interface Got<T> {
   put: (data: T) => void
 }
 
-/** Reads a way, and again whenever a change concerns it. */
+// What the first sheet shows, asked for before it is drawn, so that it is drawn once.
+let early: { way: string; data: unknown } | null = null
+let late = false
+
+/** Asks for what the first sheet will ask for; it settles whatever comes of it. */
+export const ahead = (way: string) => call('GET', way).then(data => void (late || (early = { way, data })), () => {})
+
+/** The first sheet is drawn: what it did not take, or comes now, is nobody's. */
+export function drawn() {
+  late = true
+  early = null
+}
+
+const stem = (way: string | null) => way?.split('?')[0]
+
+/** Reads a way, and again whenever a change concerns it. What it had stays while
+ * the same is asked for otherwise; an answer that a later one overtook is dropped. */
 export function useGet<T>(way: string | null, concerns: (c: Change) => boolean): Got<T> {
-  const [state, set] = useState<{ way: string | null; data: T | null; wrong: Wrong | null }>({ way, data: null, wrong: null })
+  const [state, set] = useState<{ way: string | null; data: T | null; wrong: Wrong | null }>(() => ({ way, data: early?.way === way ? (early!.data as T) : null, wrong: null }))
+  const asked = useRef(0)
   const load = () => {
     if (!way) return
+    const mine = ++asked.current
     call<T>('GET', way).then(
-      data => set({ way, data, wrong: null }),
-      wrong => set(s => ({ way, data: s.way === way ? s.data : null, wrong })),
+      data => mine === asked.current && set({ way, data, wrong: null }),
+      wrong => mine === asked.current && set(s => ({ way, data: stem(s.way) === stem(way) ? s.data : null, wrong })),
     )
   }
-  useEffect(() => {
-    load()
+  useLayoutEffect(() => {
+    if (early?.way !== way) load() // else it was shown at once; the stream tells of what came since
     let first = true
     return effect(() => {
       const c = change.value
@@ -113,18 +132,32 @@ export function useGet<T>(way: string | null, concerns: (c: Change) => boolean):
       if (c && (c.kind === '*' || concerns(c))) load()
     })
   }, [way])
-  const mine = state.way === way
-  return { data: mine ? state.data : null, wrong: mine ? state.wrong : null, again: load, put: data => set({ way, data, wrong: null }) }
+  const mine = stem(state.way) === stem(way)
+  return {
+    data: mine ? state.data : null, wrong: mine ? state.wrong : null, again: load,
+    put: data => {
+      asked.current++ // what is under way is older
+      set({ way, data, wrong: null })
+    },
+  }
 }
 
 export const words = signal<Words | null>(null)
 export const settings = signal<Settings | null>(null)
 
-export async function begin() {
+let began = 0
+let plotAddress = ''
+let plotter: Promise<any> | undefined
+
+/** What draws charts, fetched when the first is drawn. */
+export const plotting = () => (plotter ??= import(plotAddress).then(m => m.default))
+
+export function begin() {
   const b = JSON.parse(document.getElementById('begin')!.textContent!) // what the shell carries
   words.value = b.words as Words
   settings.value = b.settings as Settings
-  listen()
+  began = b.seq
+  plotAddress = b.plot
   effect(() => {
     if (change.value && ['settings', '*'].includes(change.value.kind)) call<Settings>('GET', 'settings').then(s => (settings.value = s), () => {})
   })

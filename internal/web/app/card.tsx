@@ -1,26 +1,53 @@
 import { useSignal } from '@preact/signals'
+import { useLayoutEffect, useRef } from 'preact/hooks'
 import { call, useGet, Wrong } from './api'
-import { Drawing, Field, headNav, Say, Sheet, Show, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
-import type { Card as CardData, Head, Lie, Next } from './types'
+import { Drawing, Field, headNav, Say, Sheet, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
+import type { Card as CardData, Head, Lie, Next, Plan } from './types'
 
-interface Both { head: Head; card: CardData }
+interface Both { head: Head; card: CardData; plan?: Plan }
 
-export const useHead = (id: string) => useGet<Both>(id ? 'heads/' + id : null, c => c.job === id || c.id === id || c.kind === 'rig' || c.kind === 'settings')
+export const cardWay = (id: string, width: number) => 'heads/' + id + (width ? '?width=' + width : '')
+
+/** A head with its card, and its drawing where a width is given: one answer, one state. */
+export const useHead = (id: string, width = 0) =>
+  useGet<Both>(id ? cardWay(id, width) : null, c => c.job === id || c.id === id || ['rig', 'check', 'settings'].includes(c.kind))
 
 const way = (id: string, n: Next) => (n.port ? `#/heads/${id}/count/${n.port}${n.valves.length ? '?mask=' + n.valves.join(',') : ''}` : '#/rigs')
 
+/** planRoom is how wide the drawing will be by app.css: asked for before there is anything to measure. */
+export function planRoom(): number {
+  const w = document.documentElement.clientWidth
+  return w > 1240 ? Math.min(1400, w - 28) - 590 : w > 760 ? w - 47 : w
+}
+
+/** How many things to do are shown before the rest is asked for. */
+const few = 3
+
 /** The first page of a head. */
 export function Card({ id }: { id: string }) {
-  const { data, wrong, put } = useHead(id)
+  const width = useSignal(planRoom())
+  const { data, wrong, put } = useHead(id, width.value)
   const turning = useSignal(false)
+  const box = useRef<HTMLDivElement>(null)
+  const there = !!data
+  useLayoutEffect(() => {
+    const e = box.current
+    if (!e) return
+    const o = new ResizeObserver(() => {
+      const w = Math.floor(e.clientWidth)
+      if (w >= 60 && Math.abs(w - width.peek()) > 1) width.value = w
+    })
+    o.observe(e)
+    return () => o.disconnect()
+  }, [there])
   if (!data) return <Sheet number="Job card" title="" nav={headNav(id, 'card')}><Trouble wrong={wrong} /></Sheet>
-  const { head, card } = data
-  const todo = Math.max(0, card.next.findIndex(n => n.port)) // the rig's check may be skipped
-  const first = card.next[todo]
+  const { head, card, plan } = data
   const block = card.title_block
   const rig = block.find(r => r.name === 'Rig')?.words
   const leaks = card.counts.find(c => c.state === 'leaks')
-  const empty = card.counts.length === 1 && card.counts[0].state === 'not tested'
+  const first = card.next.find(n => n.port) // the rig's check may be skipped
+  const long = card.rows.length > 8
+  const todo = <ToDo card={card} head={head} />
   return (
     <Sheet wide number={head.number} title={head.title + (head.invented ? ', invented example' : '')} nav={headNav(id, 'card')} line={[head.invented ? 'invented example' : head.title, rig].filter(Boolean).join(', ')}
       act={<a class="act" href={`#/heads/${id}/count/${first?.port ?? head.ports[0]?.id}`} data-key="s">Start a count <kbd>S</kbd></a>}>
@@ -28,39 +55,69 @@ export function Card({ id }: { id: string }) {
       <div class="cardgrid">
         <section class="plan-side" aria-label="The head in plan">
           <div class="sum">{card.counts.map(c => <p class="count"><Swatch state={c.state} size={34} /><b>{c.n}</b> <StateWord state={c.state} word={c.word} /></p>)}</div>
-          <div class="plan-box">
-            <Drawing cls="full" mark={card} way={w => `/api/heads/${id}/plan?width=${w}&words=${w > 560 ? 'full' : 'short'}`} />
-            <p class="sides"><span><b>{head.lie.intake_away ? 'Intake' : 'Exhaust'} side</b> away from you</span><span><b>{head.lie.intake_away ? 'Exhaust' : 'Intake'} side</b> towards you</span></p>
-          </div>
+          <div class="plan-box"><div ref={box}><Drawing cls="full" svg={plan?.svg ?? ''} /></div></div>
           <div class="lie">
             <p><b>As it lies on your bench</b><br />{card.lie} <span class="long">The plate goes over a port’s mouth, the thick line; never on the chamber.</span></p>
+            {plan && <Bar plan={plan} />}
             <button type="button" class="button" aria-expanded={turning.value} onClick={() => (turning.value = !turning.value)}>Turn or mirror</button>
           </div>
-          {turning.value && <Turn head={head} done={b => (put(b), (turning.value = false))} />}
-          <p class="result"><b>Result so far.</b> <Say>{card.result}</Say></p>
+          {turning.value && <Turn head={head} width={width.value} done={b => (put(b), (turning.value = false))} />}
+          {long && todo}
+          <div class="sofar">
+            <p class="result"><b>Result so far.</b> <Say>{card.result}</Say></p>
+            <div class="takeaway"><a class="quiet" href={`/api/heads/${id}/export`} download>Export the head</a><a class="quiet" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a></div>
+          </div>
         </section>
         <section class="table-side">
           <PortTable card={card} id={id} />
-          <section class="next" aria-label="What to do next">
-            {empty && <><h2>No port tested yet.</h2><p class="pad0">A port takes about two minutes.</p></>}
-            {!empty && <h2>What to do next</h2>}
-            <ol>
-              {card.next.slice(0, 8).map((n, i) => (
-                <li class={i === todo ? 'first' : ''}>
-                  <b>{i !== todo ? <a href={n.port ? `#/heads/${id}/ports/${n.port}` : head.rig ? '#/rigs/' + head.rig : '#/rigs'}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
-                  {i === todo && <a class="button red" href={way(id, n)} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a>}
-                </li>
-              ))}
-              {!card.next.length && <li class="none">Nothing: every port holds.</li>}
-            </ol>
-            {card.next.length > 8 && <p class="cap">and {card.next.length - 8} more, in the table’s order</p>}
-            {first?.reason && <Show label="If it stays so" name="reason"><p><Say>{first.reason}</Say></p></Show>}
-          </section>
-          <div class="row pad"><a class="button" href={`/api/heads/${id}/export`} download>Export the head</a><a class="button" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a></div>
+          {!long && todo}
           <TitleBlock rows={block} />
         </section>
       </div>
     </Sheet>
+  )
+}
+
+/** A bar as long as 50 mm of the head are in the drawing. */
+function Bar({ plan }: { plan: Plan }) {
+  const w = plan.bar
+  return (
+    <figure class="scalebar">
+      <svg width={w + 2} height="12" aria-hidden="true"><path d={`M1 0V11H${w + 1}V0M${1 + w / 2} 5V11`} /></svg>
+      <figcaption><span aria-hidden="true">0</span><span>{plan.bar_words}</span></figcaption>
+    </figure>
+  )
+}
+
+/** What to do next; the one thing to do first is a button. */
+function ToDo({ card, head }: { card: CardData; head: Head }) {
+  const all = useSignal(false)
+  const why = useSignal(localStorage.getItem('show reason') === '1') // remembered, as all that is hidden until asked for
+  const todo = Math.max(0, card.next.findIndex(n => n.port))
+  const first = card.next[todo]
+  const empty = card.counts.length === 1 && card.counts[0].state === 'not tested'
+  const rest = card.next.length - few
+  return (
+    <section class={'next' + (all.value ? ' all' : '')} aria-label="What to do next">
+      {empty ? <><h2>No port tested yet.</h2><p class="pad0">A port takes about two minutes.</p></> : <h2>What to do next</h2>}
+      <ol>
+        {card.next.slice(0, all.value ? undefined : few).map((n, i) => (
+          <li class={i === todo ? 'first' : ''}>
+            <b>{i !== todo ? <a href={n.port ? `#/heads/${head.id}/ports/${n.port}` : head.rig ? '#/rigs/' + head.rig : '#/rigs'}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
+            {i === todo && <a class="button red" href={way(head.id, n)} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a>}
+          </li>
+        ))}
+        {!card.next.length && <li class="none">Nothing: every port holds.</li>}
+      </ol>
+      <div class="row more">
+        {rest > 0 && <button type="button" class="quiet" aria-expanded={all.value} onClick={() => (all.value = !all.value)}>{all.value ? `the first ${few} alone` : `and ${rest} more`}</button>}
+        {first?.reason && <button type="button" class="quiet" aria-expanded={why.value} onClick={() => {
+          why.value = !why.value
+          localStorage.setItem('show reason', why.value ? '1' : '0')
+        }}>If it stays so: {why.value ? 'hide' : 'show'}</button>}
+      </div>
+      {why.value && first?.reason && <p class="stays"><Say>{first.reason}</Say></p>}
+    </section>
   )
 }
 
@@ -71,9 +128,17 @@ function Named({ name }: { name: string }) {
   return <><span class="short" aria-hidden="true"><b>Cyl {m[1]}</b> {m[2]}{m[3]}</span><span class="full">{name[0].toUpperCase() + name.slice(1)}</span></>
 }
 
+/** A figure of the table: words before it stand small above, an old one is struck through. */
+function Figure({ words, old }: { words: string; old: boolean }) {
+  const m = words.match(/^([a-z ]+) (\S+)$/)
+  const is = m ? <><small>{m[1]} </small>{m[2]}</> : <>{words}</>
+  return old ? <s>{is}</s> : is
+}
+
 export function PortTable({ card, id }: { card: CardData; id: string }) {
   return (
     <div class="ports">
+      <p class="unitline" aria-hidden="true"><Say>{card.unit}</Say></p>
       <table>
         <thead><tr><th scope="col">Port</th><th scope="col">Verdict</th><th scope="col" class="r">Leak<br /><Say>{card.unit}</Say></th><th scope="col" class="r">this port,<br />tested again</th><th scope="col" class="r">limit,<br />one valve</th></tr></thead>
         <tbody>
@@ -82,8 +147,8 @@ export function PortTable({ card, id }: { card: CardData; id: string }) {
               <th scope="row" class="port"><a href={`#/heads/${id}/ports/${r.port}`}><Named name={r.name} /></a></th>
               <td class="verdict"><Swatch state={r.state} /><StateWord state={r.state} word={r.word} /></td>
               {r.why && r.state !== 'lapsed' ? <td class="why" colSpan={3}><Say>{r.why}</Say></td> : <>
-                <td class={'r fig ' + (r.state === 'leaks' ? 'leaks' : '')}>{r.leak ? r.state === 'lapsed' ? <s>{r.leak}</s> : r.leak : <i class="no-value">–</i>}</td>
-                <td class="r" data-name="tested again">{r.again ? r.state === 'lapsed' ? <s>{r.again}</s> : r.again : ''}</td>
+                <td class={'r fig ' + (r.state === 'leaks' ? 'leaks' : '')}>{r.leak ? <Figure words={r.leak} old={r.state === 'lapsed'} /> : <i class="no-value">–</i>}</td>
+                <td class="r" data-name="tested again">{r.again && <Figure words={r.again} old={r.state === 'lapsed'} />}</td>
                 <td class="r" data-name="limit">{r.limit}</td>
               </>}
             </tr>
@@ -95,7 +160,7 @@ export function PortTable({ card, id }: { card: CardData; id: string }) {
 }
 
 /** How the head lies: it asks, and the drawing follows. */
-function Turn({ head, done }: { head: Head; done: (b: Both) => void }) {
+function Turn({ head, width, done }: { head: Head; width: number; done: (b: Both) => void }) {
   const lie = useSignal<Lie>({ ...head.lie })
   const wrong = useSignal<Wrong | null>(null)
   const set = (part: Partial<Lie>) => (lie.value = { ...lie.value, ...part })
@@ -103,7 +168,7 @@ function Turn({ head, done }: { head: Head; done: (b: Both) => void }) {
   return (
     <form class="turn" onSubmit={e => {
       e.preventDefault()
-      call<Both>('PUT', 'heads/' + head.id, { rev: head.rev, lie: { ...l, said: true } }).then(done, e => (wrong.value = e))
+      call<Both>('PUT', `heads/${head.id}?width=${width}`, { rev: head.rev, lie: { ...l, said: true } }).then(done, e => (wrong.value = e))
     }}>
       <Choice label="On the bench, facing up" words={[{ code: 'y', word: 'chambers' }, { code: '', word: 'cam side' }]} value={l.chambers_up ? 'y' : ''} onValue={v => set({ chambers_up: !!v })} />
       <Choice label="The end where cylinder 1 is" words={[{ code: 'y', word: 'at the left' }, { code: '', word: 'at the right' }]} value={l.first_left ? 'y' : ''} onValue={v => set({ first_left: !!v })} />

@@ -1,13 +1,14 @@
 // The hold's chart, drawn on a canvas by uPlot in the sheet's own lines.
 import { useLayoutEffect, useRef } from 'preact/hooks'
-import uPlot from 'uplot'
+import type uPlot from 'uplot'
+import { plotting } from './api'
 import type { Chart, Point } from './types'
 
 const dashes = [[], [8, 4], [2, 4], [12, 4, 2, 4], [1, 3]]
 
 /** Puts every line on one row of times. */
-function aligned(lines: Point[][]): uPlot.AlignedData {
-  return uPlot.join(lines.map(l => [l.map(p => p[0]), l.map(p => p[1])] as uPlot.AlignedData)) as uPlot.AlignedData
+function aligned(u: typeof uPlot, lines: Point[][]): uPlot.AlignedData {
+  return u.join(lines.map(l => [l.map(p => p[0]), l.map(p => p[1])] as uPlot.AlignedData)) as uPlot.AlignedData
 }
 
 export function Plot({ chart, name }: { chart: Chart; name: string }) {
@@ -16,11 +17,18 @@ export function Plot({ chart, name }: { chart: Chart; name: string }) {
     const el = box.current!
     let plot: uPlot | undefined
     const dark = matchMedia('(prefers-color-scheme: dark)')
+    let u: typeof uPlot | undefined
     const draw = () => {
+      if (!u) return
       plot?.destroy()
-      plot = make(el, chart)
+      plot = make(u, el, chart)
     }
-    draw()
+    let gone = false
+    plotting().then(it => {
+      if (gone) return
+      u = it
+      draw()
+    }, () => {}) // the figures beside it say the same
     let width = el.clientWidth
     const o = new ResizeObserver(() => {
       if (el.clientWidth !== width) {
@@ -32,6 +40,8 @@ export function Plot({ chart, name }: { chart: Chart; name: string }) {
     dark.addEventListener('change', draw)
     document.fonts?.ready.then(draw)
     return () => {
+      gone = true
+      u = undefined
       o.disconnect()
       dark.removeEventListener('change', draw)
       plot?.destroy()
@@ -46,7 +56,7 @@ function span(lo: number, hi: number): [number, number] {
   return [Math.max(0, low - (hi - low) * 0.06), hi + (hi - low) * 0.06 + 0.02]
 }
 
-function make(el: HTMLElement, c: Chart): uPlot {
+function make(U: typeof uPlot, el: HTMLElement, c: Chart): uPlot {
   const css = getComputedStyle(document.documentElement)
   const ink = css.getPropertyValue('--ink'), ink2 = css.getPropertyValue('--ink2'), hair = css.getPropertyValue('--hair'), red = css.getPropertyValue('--red'), paper = css.getPropertyValue('--paper')
   const width = el.clientWidth
@@ -74,7 +84,7 @@ function make(el: HTMLElement, c: Chart): uPlot {
   const pen = document.createElement('canvas').getContext('2d')!
   pen.font = bold
   const room = Math.ceil(Math.max(30, ...names.map(n => pen.measureText(n.words).width))) + 14
-  return new uPlot({
+  return new U({
     width, height: phone ? 260 : Math.min(430, Math.round(width * 0.56)), padding: [8, room, 0, 0], cursor: { show: false }, legend: { show: false },
     scales: { x: { time: false, range: (_u, lo, hi) => [Math.max(0, lo), hi] }, y: { range: (_u, lo, hi) => span(lo, hi) } },
     axes: [
@@ -101,5 +111,5 @@ function make(el: HTMLElement, c: Chart): uPlot {
         g.restore()
       }],
     },
-  }, aligned(lines), el)
+  }, aligned(U, lines), el)
 }

@@ -174,6 +174,7 @@ export function Drawing({ way, mark, cls, svg }: { way?: (width: number) => stri
   const width = useSignal(0)
   const drawn = useSignal('')
   useLayoutEffect(() => {
+    if (!way) return // it is drawn already
     const look = () => ref.current && (width.value = Math.floor(ref.current.clientWidth))
     look()
     const o = new ResizeObserver(look)

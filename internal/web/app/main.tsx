@@ -1,7 +1,7 @@
 import { signal } from '@preact/signals'
 import { render } from 'preact'
-import { begin, settings, words, Wrong } from './api'
-import { Card, Ports } from './card'
+import { ahead, begin, drawn, listen, settings, words, Wrong } from './api'
+import { Card, cardWay, planRoom, Ports } from './card'
 import { Count } from './count'
 import { First } from './first'
 import { Heads, NewHead, SameAs } from './heads'
@@ -56,6 +56,26 @@ function App() {
   return <Heads />
 }
 
+/** firstWay is what the sheet at a place will ask for first, as far as that is known without it. */
+function firstWay(): string | null {
+  const [what, id, sheet, port] = location.hash.replace(/^#\/?/, '').split('?')[0].split('/').map(decodeURIComponent)
+  if (!what) return 'heads?find='
+  if (what !== 'heads' || !id) return null
+  if (!sheet) return cardWay(id, planRoom())
+  return sheet === 'ports' ? `heads/${id}` + (port ? '/ports/' + port : '') : null
+}
+
+// The first sheet waits for what it shows, a little: drawn once it is there sooner.
+const patience = 150 // ms
+const way = firstWay()
+const asked = way ? ahead(way) : Promise.resolve()
 keys()
-begin().then(() => {}, e => (trouble.value = e))
+try {
+  begin()
+} catch (e) {
+  trouble.value = e as Wrong
+}
+await Promise.race([asked, new Promise(go => setTimeout(go, patience))])
 render(<App />, document.getElementById('app')!)
+drawn()
+setTimeout(listen) // after the first sheet is painted; it tells of all that changed since the shell was made

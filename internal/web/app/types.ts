@@ -60,3 +60,4 @@ export interface Preview {
   columns: { head: string; taken: string; unit: string; cells: string[] }[]; error_now?: { what: string }
   choices: { taken: Word[]; time_units: string[]; pressure_units: string[] }
 }
+export interface Plan { svg: string; bar: number; bar_words: string }
