@@ -86,6 +86,22 @@ var (
 		{Code: string(head.PortPairs), Word: "1 and 2 share one, 3 and 4"},
 		{Code: string(head.PortCentre), Word: "the middle ones share one"},
 	}
+	coatingWords = []word{
+		{Code: string(head.CoatingNone), Word: "neither"},
+		{Code: string(head.CoatingHard), Word: "coated"},
+		{Code: string(head.CoatingNitrided), Word: "nitrided"},
+		{Code: string(head.CoatingTitanium), Word: "titanium"},
+		{Code: string(head.CoatingHollow), Word: "hollow"},
+		{Code: "", Word: "not known"},
+	}
+	placeWords = []word{
+		{Code: "", Word: "the only one"}, {Code: "left", Word: "left"}, {Code: "middle", Word: "middle"}, {Code: "right", Word: "right"},
+	}
+	// plugWords are openings that ports often have beside valves and mouth; others
+	// are typed. Common practice, no source.
+	plugWords = []word{
+		{Code: "injector hole", Word: "injector hole"}, {Code: "vacuum tapping", Word: "vacuum tapping"}, {Code: "air passage", Word: "air passage"},
+	}
 	callWords = map[string]string{"pump": "pump on", "shut": "shut", "5": "five", "10": "ten", "15": "fifteen", "20": "twenty"}
 )
 
@@ -127,6 +143,7 @@ func (s *Server) words() map[string]any {
 		"version": s.Version, "states": stateWords, "held": heldWords, "wet": wetWords, "guide": guideWords,
 		"answer": answerWords, "condition": conditionWords, "work": workWords, "sources": sourceWords,
 		"layouts": layoutWords, "ports": portsWords, "checks": checkWords, "calls": callWords,
+		"coatings": coatingWords, "places": placeWords, "plugs": plugWords,
 		"sides":    []word{{Code: string(head.Intake), Word: "intake"}, {Code: string(head.Exhaust), Word: "exhaust"}},
 		"units":    map[string][]string{"vacuum": report.VacuumUnits, "length": {"mm", "in"}, "volume": {"cm³", "mL", "in³"}, "flow": {"L/min", "cfm", "cm³/min"}},
 		"cautions": report.Cautions(),
