@@ -68,6 +68,7 @@ type testShown struct {
 	Rev        int64           `json:"rev"`
 	Binned     bool            `json:"binned"`
 	Job        string          `json:"job"`
+	Head       string          `json:"head"` // its number
 	Port       string          `json:"port"`
 	PortName   string          `json:"port_name"`
 	At         int64           `json:"at"`
@@ -169,7 +170,7 @@ func (s *Server) showTest(ctx context.Context, t kept[test], b *bench) (testShow
 	}
 	v := t.V
 	return testShown{
-		t.ID, t.Rev, t.Binned, v.JobID, v.PortID, name, v.At, moment(v.At), v.By, v.Source, wordOf(sourceWords, v.Source), v.RigID, v.CheckID,
+		t.ID, t.Rev, t.Binned, v.JobID, b.job.Number, v.PortID, name, v.At, moment(v.At), v.By, v.Source, wordOf(sourceWords, v.Source), v.RigID, v.CheckID,
 		v.Conditions, how(v.Conditions), v.TraceID, v.Columns, v.Note, showReading(o, b.style, s.Version),
 	}, nil
 }

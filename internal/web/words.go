@@ -97,6 +97,8 @@ var (
 	placeWords = []word{
 		{Code: "", Word: "the only one"}, {Code: "left", Word: "left"}, {Code: "middle", Word: "middle"}, {Code: "right", Word: "right"},
 	}
+	limitWords = []word{{Code: "", Word: "workmanship: by the gap round the contact"}, {Code: "own", Word: "a figure of my own"}}
+	countWords = []word{{Code: string(head.CountBanks), Word: "bank after bank"}, {Code: string(head.CountTurns), Word: "in turn: 1 3 5, 2 4 6"}}
 	// plugWords are openings that ports often have beside valves and mouth; others
 	// are typed. Common practice, no source.
 	plugWords = []word{
@@ -143,7 +145,7 @@ func (s *Server) words() map[string]any {
 		"version": s.Version, "states": stateWords, "held": heldWords, "wet": wetWords, "guide": guideWords,
 		"answer": answerWords, "condition": conditionWords, "work": workWords, "sources": sourceWords,
 		"layouts": layoutWords, "ports": portsWords, "checks": checkWords, "calls": callWords,
-		"coatings": coatingWords, "places": placeWords, "plugs": plugWords,
+		"coatings": coatingWords, "places": placeWords, "plugs": plugWords, "limits": limitWords, "counts": countWords,
 		"sides":    []word{{Code: string(head.Intake), Word: "intake"}, {Code: string(head.Exhaust), Word: "exhaust"}},
 		"units":    map[string][]string{"vacuum": report.VacuumUnits, "length": {"mm", "in"}, "volume": {"cm³", "mL", "in³"}, "flow": {"L/min", "cfm", "cm³/min"}},
 		"cautions": report.Cautions(),

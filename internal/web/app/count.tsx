@@ -219,7 +219,7 @@ export function Move({ test, done }: { test: Test; done: (to: string) => void })
   const { data: all } = useGet<{ heads: { id: string; number: string }[] }>('heads', () => false)
   const { data } = useHead(job.value)
   const wrong = useSignal<Wrong | null>(null)
-  const to = (j: string, port: string) => call<{ test: Test }>('POST', `tests/${test.id}/move`, { rev: test.rev, job: j, port }).then(() => done(j ? `#/heads/${j}/ports/${port}` : '#/tray'), e => (wrong.value = e))
+  const to = (j: string, port: string) => call<{ test: Test }>('POST', `tests/${test.id}/move`, { rev: test.rev, by: settings.value!.initials, job: j, port }).then(() => done(j ? `#/heads/${j}/ports/${port}` : '#/tray'), e => (wrong.value = e))
   return (
     <section class="move" aria-label="Where does this test belong?">
       <h3>Where does this test belong?</h3>

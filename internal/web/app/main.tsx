@@ -1,17 +1,21 @@
 import { signal } from '@preact/signals'
 import { render } from 'preact'
 import { begin, settings, words, Wrong } from './api'
+import { Bin } from './bin'
 import { Card, Ports } from './card'
 import { Count } from './count'
 import { First } from './first'
 import { Heads, NewHead, SameAs } from './heads'
+import { History } from './history'
 import { keys } from './kit'
+import { Layout } from './layout'
 import { PortSheet } from './port'
 import { Readings } from './readings'
 import { RigSheet, Rigs } from './rig'
 import { Sizes } from './sizes'
 import { Tray } from './tray'
 import { Upload } from './upload'
+import { Valves } from './valves'
 import { WorkSheet } from './work'
 
 const place = signal(location.hash)
@@ -33,6 +37,7 @@ function App() {
   switch (what) {
     case 'new': return <NewHead />
     case 'tray': return <Tray />
+    case 'bin': return <Bin />
     case 'first': return <First />
     case 'rigs': return id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
     case 'count': return <Count key={key} id="" port="" />
@@ -47,6 +52,9 @@ function App() {
         case 'readings': return <Readings key={key + query} id={id} port={port} way={ask.get('way') ?? 'table'} />
         case 'work': return <WorkSheet key={key} id={id} port={port ?? ''} />
         case 'sizes': return <Sizes key={key} id={id} />
+        case 'valves': return <Valves key={key} id={id} />
+        case 'layout': return <Layout key={key} id={id} />
+        case 'history': return <History key={key} id={id} />
         case 'same': return <SameAs key={key} id={id} />
         default: return <Card key={key} id={id} />
       }
