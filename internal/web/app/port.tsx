@@ -41,7 +41,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
                     <td class="r"><button type="button" class="quiet" data-key={t === tests[0] ? 'm' : undefined} aria-label={`Move${t === tests[0] ? ' M' : ''}: the test of ${t.when}`} onClick={() => (moving.value = moving.value === t.id ? '' : t.id)}>Move{t === tests[0] && <> <kbd>M</kbd></>}</button></td>
                   </tr>
                   {t.reading.refusal && <tr class="sub"><td colSpan={6}><b><Say>{t.reading.refusal.what}</Say></b> <Say>{t.reading.refusal.do}</Say></td></tr>}
-                  {moving.value === t.id && <tr class="sub"><td colSpan={6}><Move test={t} done={to => ((moving.value = ''), (location.hash = to), again())} /><TestEdit test={t} done={again} /><Bin test={t} done={b => ((gone.value = [b, ...gone.value]), again())} /></td></tr>}
+                  {moving.value === t.id && <tr class="sub"><td colSpan={6}><Move test={t} done={to => ((moving.value = ''), (location.hash = to), again())} /><TestEdit test={t} done={again} /><Bin test={t} done={b => ((moving.value = ''), (gone.value = [b, ...gone.value]), again())} /></td></tr>}
                 </>
               ))}
             </tbody>

@@ -121,7 +121,7 @@ export function Plugs({ value, onValue, wrong, id }: { value: string | undefined
   const [text, type] = useState(own.join(', '))
   const put = (ticked: string[], typed: string) => onValue([...ticked, ...typed.split(',').map(s => s.trim()).filter(Boolean)].join(', '))
   return (
-    <fieldset class="choice"><legend>Other openings, to be plugged for a test</legend>
+    <fieldset class="plugs"><legend>Other openings, to be plugged for a test</legend>
       <div class="ticks">{words.value!.plugs.map(w => <Tick label={w.word} value={all.includes(w.code)} onValue={on => put(on ? [...all.filter(x => usual.includes(x)), w.code] : all.filter(x => usual.includes(x) && x !== w.code), text)} />)}</div>
       <Field label="Others" field={'plugs-' + (id ?? 'of')} value={own.join(', ') === text.split(',').map(s => s.trim()).filter(Boolean).join(', ') ? text : own.join(', ')} onValue={v => (type(v), put(all.filter(x => usual.includes(x)), v))} guess={value === undefined ? 'they differ' : 'none'} hint="With a comma between them." />
       {wrong?.fields.filter(f => /plugs/.test(f.field)).slice(0, 1).map(f => <p class="fault"><b><Say>{f.what}</Say></b></p>)}

@@ -14,6 +14,7 @@ export default async function (b) {
   const id = (await post(b, 'heads', { number: 'ED-1', layout })).head.id
   await post(b, 'tests', counted(id, 'p1'))
   const desk = await b.tab(1440, 900, 'light')
+  desk.setDefaultTimeout(9000)
   desk.expected.push('422', '409')
   await whatFeedsWhat(b, desk, id)
   await sizes(b, desk, id)
@@ -30,11 +31,11 @@ async function whatFeedsWhat(b, t, id) {
   await t.waitForSelector('.ports-edit')
   await t.click('button:has-text("Change cylinder 1 intake")')
   await t.click('button:has-text("A port for each valve")')
-  await t.waitForSelector('.ports-edit >> text=Cylinder 1 intake, right port')
+  await t.waitForSelector('.ports-edit b:has-text("Cylinder 1 intake, right port")')
   b.must(await t.locator('.preview .mouth').count() === 5, `${await t.locator('.preview .mouth').count()} mouths are drawn, want 5`)
-  await t.waitForSelector('.says, .cap >> text=5 ports')
+  await t.waitForSelector('.cap:has-text("5 ports")')
   await t.reload() // what was typed is kept
-  await t.waitForSelector('.ports-edit >> text=Cylinder 1 intake, right port')
+  await t.waitForSelector('.ports-edit b:has-text("Cylinder 1 intake, right port")')
   await t.click('button:has-text("Change cylinder 1 intake, right port")')
   await t.click('.inner fieldset:has-text("Which of the ports") label:has-text("left")')
   await t.waitForSelector('.ports-edit .fault')
@@ -126,6 +127,7 @@ async function sizes(b, t, id) {
 async function twoAtOnce(b, id) {
   const [one, two] = [await b.tab(1440, 900, 'light'), await b.tab(390, 844, 'dark')]
   one.expected.push('409', '422'), two.expected.push('409', '422')
+  one.setDefaultTimeout(9000), two.setDefaultTimeout(9000)
   for (const t of [one, two]) {
     await t.goto(`${b.server.base}#/heads/${id}/sizes`)
     await t.waitForSelector('#f-owner')
