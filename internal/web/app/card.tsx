@@ -2,9 +2,7 @@ import { useSignal } from '@preact/signals'
 import { call, settings, useGet, Wrong } from './api'
 import { asked, BinnedHead, Clash, useEdit } from './edit'
 import { Drawing, Field, headNav, Say, Sheet, Show, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
-import type { Card as CardData, Head, Next } from './types'
-
-interface Both { head: Head; card: CardData }
+import type { Both, Card as CardData, Head, Next } from './types'
 
 export const useHead = (id: string) => useGet<Both>(id ? 'heads/' + id : null, c => c.job === id || c.id === id || c.kind === 'rig' || c.kind === 'settings')
 

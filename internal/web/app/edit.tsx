@@ -5,7 +5,7 @@ import { useSignal } from '@preact/signals'
 import { useEffect, useState } from 'preact/hooks'
 import { call, settings, useGet, Wrong } from './api'
 import { Choice, Field, How, Say, Trouble } from './kit'
-import type { Conditions, Happening, Head, Shown, Test } from './types'
+import type { Both, Conditions, Happening, Head, Shown, Test } from './types'
 
 /** Texts by the path of their key in the API: "valves.v1.head_diameter". */
 export type Texts = Record<string, string>
@@ -127,16 +127,16 @@ export const given = (s: Shown | null | undefined) => {
 export const guessOf = (s: Shown | null | undefined, none = 'skip') => (s?.guessed ? 'guessed ' + s.text : none)
 
 /** Sends what was typed of a head. */
-export function useSave(head: Head, edit: Edit, again: () => void, done: (h: Head) => void) {
+export function useSave(head: Head, edit: Edit, again: () => void, done: (b: Both) => void) {
   const wrong = useSignal<Wrong | null>(null)
   const busy = useSignal(false)
   const save = (more: Record<string, unknown> = {}) => {
     if (edit.differs.length) return document.querySelector<HTMLElement>('.clash input')?.focus()
     busy.value = true
-    return call<{ head: Head }>('PUT', 'heads/' + head.id, { ...asked(edit.typed), rev: head.rev, by: settings.value!.initials, ...more }).then(r => {
+    return call<Both>('PUT', 'heads/' + head.id, { ...asked(edit.typed), rev: head.rev, by: settings.value!.initials, ...more }).then(r => {
       edit.clear()
       wrong.value = null
-      done(r.head)
+      done(r)
     }, (e: Wrong) => {
       wrong.value = e
       if (e.status === 409) again() // both are shown then

@@ -4,7 +4,7 @@ import { call, words, type Wrong } from './api'
 import { useHead } from './card'
 import { asked, BinnedHead, capital, Clash, Elsewhere, Tabs, useEdit, useSave, type Texts } from './edit'
 import { Choice, Drawing, Field, headNav, Insist, Say, Sheet, Tick, Trouble } from './kit'
-import type { Head } from './types'
+import type { Both, Head } from './types'
 
 function texts(h: Head): Texts {
   const t: Texts = { 'engine.numbers': h.engine.numbers.join(' '), 'engine.kind': h.engine.kind, 'engine.same_side': h.engine.same_side ? 'yes' : 'no' }
@@ -50,23 +50,23 @@ const free = (taken: string[]) => places.find(x => !taken.includes(x)) ?? ''
 
 /** Which valves a port feeds, and which ports and valves there are: put right after booking in. */
 export function Layout({ id }: { id: string }) {
-  const { data, again } = useHead(id)
-  return data ? <Form head={data.head} again={again} /> : null
+  const { data, again, put } = useHead(id)
+  return data ? <Form head={data.head} again={again} put={put} /> : null
 }
 
 interface Tried { head: Head; plan: string; names: Record<string, string> }
 
-function Form({ head, again }: { head: Head; again: () => void }) {
+function Form({ head, again, put }: { head: Head; again: () => void; put: (b: Both) => void }) {
   const edit = useEdit('layout ' + head.id, head.rev, texts(head))
   const { v, set } = edit
   const ports = read(v)
   const body = request(head, edit.typed, ports)
   const [saved, setSaved] = useState(false)
   const [open, setOpen] = useState('')
-  const { wrong, save, forget } = useSave(head, edit, again, () => {
+  const { wrong, save, forget } = useSave(head, edit, again, b => {
+    put(b) // before anything is typed on the old revision
     setSaved(true)
     setOpen('')
-    again()
   })
   const send = (more = {}) => save({ ...body, ...more, ...(body.ports ? {} : { ports: [] }), valves: (body.valves ?? []).map(({ port, ...x }: any) => x) })
   const tried = useSignal<Tried | null>(null)

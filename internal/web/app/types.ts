@@ -31,6 +31,7 @@ export interface Row {
 export interface Next { kind: string; valves: string[]; port: string; head: string; words: string; reason: string; do: string }
 export interface Named { name: string; words: string }
 export interface Card { line: string; counts: Count[]; rows: Row[]; next: Next[]; result: string; unit: string; lie: string; title_block: Named[]; rev: number; checked: boolean }
+export interface Both { head: Head; card: Card }
 export interface HeadRow { id: string; rev: number; number: string; title: string; owner: string; when: string; invented: boolean; ports: number; counts: Count[]; line: string }
 export interface Message { what: string; do: string }
 export interface Reading {

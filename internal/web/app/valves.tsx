@@ -3,7 +3,7 @@ import { words, type Wrong } from './api'
 import { useHead } from './card'
 import { BinnedHead, capital, Clash, Elsewhere, given, guessOf, Tabs, useEdit, useSave, type Edit, type Texts } from './edit'
 import { Choice, Field, headNav, Insist, Say, Sheet, Tick, Trouble } from './kit'
-import type { Head, Port, Shown, Valve } from './types'
+import type { Both, Head, Port, Shown, Valve } from './types'
 
 const valveFields: [keyof Valve, string, string, string][] = [
   ['head_diameter', 'Head, diameter', 'mm', ''], ['stem_diameter', 'Stem, diameter', 'mm', ''], ['contact_width', 'Contact width', 'mm', 'The bright band, not the ground seat.'],
@@ -26,16 +26,16 @@ function texts(h: Head): Texts {
 
 /** The sizes of valves and ports, of several at once. */
 export function Valves({ id }: { id: string }) {
-  const { data, again } = useHead(id)
-  return data ? <Form head={data.head} again={again} /> : null
+  const { data, again, put } = useHead(id)
+  return data ? <Form head={data.head} again={again} put={put} /> : null
 }
 
-function Form({ head, again }: { head: Head; again: () => void }) {
+function Form({ head, again, put }: { head: Head; again: () => void; put: (b: Both) => void }) {
   const edit = useEdit('valves ' + head.id, head.rev, texts(head))
   const [saved, setSaved] = useState(false)
-  const { wrong: w, save } = useSave(head, edit, again, () => {
+  const { wrong: w, save } = useSave(head, edit, again, b => {
+    put(b) // before anything is typed on the old revision
     setSaved(true)
-    again()
   })
   const n = Object.keys(edit.typed).length
   const name = (key: string) => {

@@ -16,7 +16,7 @@ export default async function (b) {
   const desk = await b.tab(1440, 900, 'light')
   desk.setDefaultTimeout(9000)
   desk.expected.push('422', '409')
-  await whatFeedsWhat(b, desk, id)
+  await whatFeedsWhat(b, desk, id).catch(async e => { await b.shot(desk, 'edit-failed', { fullPage: true }); throw e })
   await sizes(b, desk, id)
   await twoAtOnce(b, id)
   await bins(b, desk, id)
@@ -245,15 +245,15 @@ async function newSheet(b, t) {
   }
   await t.fill('#f-number', 'ED-2')
   await t.click('button:has-text("Book it in")')
-  await t.waitForSelector('text=No port tested yet.')
+  await t.waitForSelector('h2:has-text("No port tested yet.")')
   const made = (await b.get('heads?find=ED-2')).heads[0]
   await t.goto(`${b.server.base}#/heads/${made.id}/same`)
-  await t.waitForSelector('.preview .mouth')
+  await t.waitForSelector('.preview svg')
   b.must((await t.textContent('.says')).includes('5 valves, 3 ports'), 'the same as that head is ' + await t.textContent('.says'))
   await b.shot(t, 'same-1440-light')
   await t.fill('#f-number', 'ED-3')
   await t.keyboard.press('Enter')
-  await t.waitForSelector('text=No port tested yet.')
+  await t.waitForSelector('h2:has-text("No port tested yet.")')
   b.say('four layouts, and the same as another, drawn and said')
 }
 
@@ -266,7 +266,7 @@ async function looks(b, id) {
       await t.goto(`${b.server.base}#/${sheet === 'bin' ? 'bin' : `heads/${id}/${sheet}`}`)
       await t.waitForSelector('main')
       if (sheet === 'layout') {
-        await t.waitForSelector('.preview .mouth')
+        await t.waitForSelector('.preview svg')
         await t.locator('button:has-text("Change")').first().click()
         await t.waitForTimeout(300)
       }
