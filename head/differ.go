@@ -21,6 +21,9 @@ func (d Difference) String() string {
 	if d.Of != "" {
 		s = d.Of + ": " + s
 	}
+	if d.Was == "" && d.Is == "" { // it came, or went
+		return s
+	}
 	or := func(x string) string {
 		if x == "" {
 			return "not said"
@@ -114,8 +117,10 @@ func Differences(was, is *Job) []Difference {
 	figures(&d, "", &was.Engine, &is.Engine, engineFigures)
 	figures(&d, "", &was.Limit, &is.Limit, limitFigures)
 	d.yes("", "strict", was.Limit.Strict, is.Limit.Strict)
-	d.ports(was, is)
-	d.valves(was, is)
+	named := *was
+	named.Lie = is.Lie // turned over, its left is called right: no change of the head
+	d.ports(&named, is)
+	d.valves(&named, is)
 	return d
 }
 
@@ -134,23 +139,17 @@ func (d *differences) lie(was, is Lie) {
 	d.text("", "landmark", was.Landmark, is.Landmark)
 }
 
-// The words of what came and what went.
-const (
-	added    = "added"
-	takenOut = "taken out"
-)
-
 func (d *differences) ports(was, is *Job) {
 	for i := range was.Ports {
 		if p := &was.Ports[i]; is.port(p.ID) == nil {
-			d.text(was.PortName(p.ID), "port", "there", takenOut)
+			*d = append(*d, Difference{Of: was.PortName(p.ID), What: "taken out"})
 		}
 	}
 	for i := range is.Ports {
 		p := &is.Ports[i]
 		name, o := is.PortName(p.ID), was.port(p.ID)
 		if o == nil {
-			d.text(name, "port", "", added+", for the "+feeds(is, p))
+			*d = append(*d, Difference{Of: name, What: "added, for the " + feeds(is, p)})
 			continue
 		}
 		d.text(name, "name", was.PortName(p.ID), name)
@@ -175,14 +174,14 @@ func feeds(j *Job, p *Port) string {
 func (d *differences) valves(was, is *Job) {
 	for i := range was.Valves {
 		if v := &was.Valves[i]; is.valve(v.ID) == nil {
-			d.text(was.ValveName(v.ID), "valve", "there", takenOut)
+			*d = append(*d, Difference{Of: was.ValveName(v.ID), What: "taken out"})
 		}
 	}
 	for i := range is.Valves {
 		v := &is.Valves[i]
 		name, o := is.ValveName(v.ID), was.valve(v.ID)
 		if o == nil {
-			d.text(name, "valve", "", added)
+			*d = append(*d, Difference{Of: name, What: "added"})
 			continue
 		}
 		d.text(name, "name", was.ValveName(v.ID), name)
@@ -192,9 +191,10 @@ func (d *differences) valves(was, is *Job) {
 	}
 }
 
-// Alike joins what is said alike of several ports or valves: "every intake valve:
-// head 27 mm → 28 mm" would be eight lines else. It keeps the order of the first.
-func Alike(all []Difference) []Difference {
+// Alike joins what is said alike of several ports or valves of a head: "all intake
+// valves: head 27 mm → 28 mm" would be eight lines else. It keeps the order of the
+// first.
+func Alike(j *Job, all []Difference) []Difference {
 	var out []Difference
 	var of [][]string
 	for _, d := range all {
@@ -208,7 +208,32 @@ func Alike(all []Difference) []Difference {
 		of[at] = append(of[at], d.Of)
 	}
 	for i := range out {
-		out[i].Of = strings.Join(of[i], "; ")
+		if len(of[i]) > 1 {
+			out[i].Of = j.together(of[i])
+		}
 	}
 	return out
+}
+
+// together names several ports or valves at once.
+func (j *Job) together(names []string) string {
+	groups := map[string][]string{}
+	for i := range j.Ports {
+		p := &j.Ports[i]
+		for _, g := range []string{"all ports", "all " + string(p.Side) + " ports"} {
+			groups[g] = append(groups[g], j.PortName(p.ID))
+		}
+	}
+	for i := range j.Valves {
+		v := &j.Valves[i]
+		for _, g := range []string{"all valves", "all " + string(v.Side) + " valves"} {
+			groups[g] = append(groups[g], j.ValveName(v.ID))
+		}
+	}
+	for name, all := range groups {
+		if sameValves(all, names) {
+			return name
+		}
+	}
+	return strings.Join(names, "; ")
 }

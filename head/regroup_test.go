@@ -114,10 +114,10 @@ func TestDifferences(t *testing.T) {
 		{"a valve to a port of its own", func(j *Job) {
 			j.Ports = append(j.Ports, Port{ID: "p9", Cylinders: []int{1}, Side: Intake, Part: "right", Valves: []string{"v2"}})
 			j.Ports[0].Valves, j.Ports[0].Part = []string{"v1"}, "left"
-		}, []string{"cylinder 1 intake, left port: name cylinder 1 intake → cylinder 1 intake, left port", "cylinder 1 intake, left port: feeds left valve and right valve → left valve", "cylinder 1 intake, right port: port not said → added, for the right valve"}},
+		}, []string{"cylinder 1 intake, left port: name cylinder 1 intake → cylinder 1 intake, left port", "cylinder 1 intake, left port: feeds left valve and right valve → left valve", "cylinder 1 intake, right port: added, for the right valve"}},
 		{"a valve and its port taken out", func(j *Job) {
 			j.Ports, j.Valves = j.Ports[1:], j.Valves[2:]
-		}, []string{"cylinder 1 intake: port there → taken out", "cylinder 1 intake valve, left: valve there → taken out", "cylinder 1 intake valve, right: valve there → taken out"}},
+		}, []string{"cylinder 1 intake: taken out", "cylinder 1 intake valve, left: taken out", "cylinder 1 intake valve, right: taken out"}},
 		{"a valve's own", func(j *Job) {
 			v := j.valve("v1")
 			v.SeatAngle, v.Seal, v.Coating = unit.Exactly(45*degree), "viton", CoatingHard
@@ -141,9 +141,13 @@ func TestDifferences(t *testing.T) {
 			is.Valves[i].Stem = inMM(5.5)
 		}
 	}
-	all := Alike(Differences(&was, &is))
-	if len(all) != 1 || strings.Count(all[0].Of, "valve") != 6 || all[0].Is != "5.5 mm" {
+	all := Alike(&is, Differences(&was, &is))
+	if len(all) != 1 || all[0].String() != "all intake valves: stem not said → 5.5 mm" {
 		t.Errorf("six stems alike make %v", all)
+	}
+	is.Valves[0].Stem = inMM(6)
+	if all = Alike(&is, Differences(&was, &is)); len(all) != 2 || strings.Count(all[1].Of, "valve") != 5 {
+		t.Errorf("five stems alike make %v", all)
 	}
 }
 

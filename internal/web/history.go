@@ -77,7 +77,7 @@ func headRevisions(docs []Doc, jobs []head.Job) ([]revisionShown, []happening) {
 	for i, d := range docs {
 		changes := []head.Difference{}
 		if i > 0 {
-			changes = append(changes, head.Alike(head.Differences(&jobs[i-1], &jobs[i]))...)
+			changes = append(changes, head.Alike(&jobs[i], head.Differences(&jobs[i-1], &jobs[i]))...)
 		}
 		revisions = append(revisions, revisionShown{d.Rev, d.At, moment(d.At), d.By, d.Binned, changes})
 		words := "changed"

@@ -32,7 +32,7 @@ export function Bin() {
         const k = key()
         return (
           <li><a href={'#/heads/' + h.id}><b class="no">{h.number}</b><span class="what">{h.title}{h.invented ? ', invented example' : ''}</span><span class="counts">{h.counts.map(c => <span class="cnt"><Swatch state={c.state} size={24} /><b>{c.n}</b><StateWord state={c.state} word={c.word} /></span>)}</span><span class="when">{h.when}</span></a>
-            <button type="button" class="button" data-key={k} aria-label={`Take out again: ${h.number}`} onClick={() => out('heads', h.id, h.rev, () => ({ words: `${h.number} is out of the bin.`, to: '#/heads/' + h.id, name: 'Its job card' }))}>Take out again {k && <kbd>{k}</kbd>}</button></li>
+            <button type="button" class="button" data-key={k} onClick={() => out('heads', h.id, h.rev, () => ({ words: `${h.number} is out of the bin.`, to: '#/heads/' + h.id, name: 'Its job card' }))}>Take out again<span class="vh">: {h.number}</span> {k && <kbd>{k}</kbd>}</button></li>
         )
       })}</ul>
       {tests.data && tests.data.tests.length > 0 && <h2 class="pad">Tests</h2>}
@@ -40,10 +40,10 @@ export function Bin() {
         const k = key()
         return (
           <li><div class="row"><Swatch state={t.reading.state} size={34} /><div class="grow"><b>{t.when}</b> {t.head ? `${t.head}, ${t.port_name}` : 'of the tray'}: {t.source_word}<br /><Say>{t.reading.line}</Say></div>
-            <button type="button" class="button" data-key={k} aria-label={`Take out again: the test of ${t.when}`} onClick={() => out('tests', t.id, t.rev, r => {
+            <button type="button" class="button" data-key={k} onClick={() => out('tests', t.id, t.rev, r => {
               const at = r.test as Test
               return at.job ? { words: `The test is on ${at.port_name} again.`, to: `#/heads/${at.job}/ports/${at.port}`, name: 'Its port' } : { words: 'The test is in the tray.', to: '#/tray', name: 'The tray' }
-            })}>Take out again {k && <kbd>{k}</kbd>}</button></div></li>
+            })}>Take out again<span class="vh">: the test of {t.when}</span> {k && <kbd>{k}</kbd>}</button></div></li>
         )
       })}</ul>
     </Sheet>

@@ -197,6 +197,7 @@ export function TestEdit({ test, valves, done }: { test: Test; valves?: { id: st
         if (e.status === 409) done()
       })
     }}>
+      <h3>How it was made</h3>
       <How value={c} valves={valves} onValue={n => edit.set(Object.fromEntries(conditionKeys.map(k => [k, k === 'masked' ? (n.masked ?? []).join(' ') : String(n[k])])))} />
       <div class="pair"><Field label="Note" field={'note-' + test.id} value={edit.v.note} onValue={note => edit.set({ note })} guess="skip" /><Field label="Made by, initials" field={'by-' + test.id} value={edit.v.by} onValue={by => edit.set({ by })} guess="skip" /></div>
       <Clash edit={edit} label={k => conditionNames[k] ?? k} />
@@ -211,14 +212,14 @@ export function TestEdit({ test, valves, done }: { test: Test; valves?: { id: st
 export function TestStory({ id, rev }: { id: string; rev: number }) {
   const { data } = useGet<{ events: Happening[] }>(`tests/${id}/history?rev=${rev}`, c => c.id === id)
   if (!data || data.events.length < 2) return null
-  return <Story events={data.events} />
+  return <><h3>What happened to it</h3><Story events={data.events} /></>
 }
 
 export function Story({ events, link }: { events: Happening[]; link?: string }) {
   return (
     <ol class="story">{events.map(e => (
       <li><span class="nw when">{e.when}{e.by && ', ' + e.by}</span><div><p>{link && e.port ? <a href={link + e.port}><Say>{capital(e.words)}</Say></a> : <Say>{capital(e.words)}</Say>}</p>
-        {e.changes.length > 0 && <ul>{e.changes.map(d => <li>{d.of && <><Say>{d.of}</Say>: </>}<b><Say>{d.what}</Say></b> <Say>{d.was || 'nothing'}</Say> → <Say>{d.is || 'nothing'}</Say></li>)}</ul>}</div></li>
+        {e.changes.length > 0 && <ul>{e.changes.map(d => <li>{d.of && <><Say>{d.of}</Say>: </>}<b><Say>{d.what}</Say></b>{(d.was || d.is) && <> <Say>{d.was || 'nothing'}</Say> → <Say>{d.is || 'nothing'}</Say></>}</li>)}</ul>}</div></li>
     ))}</ol>
   )
 }

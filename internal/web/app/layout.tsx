@@ -172,7 +172,7 @@ function Form({ head, again, put }: { head: Head; again: () => void; put: (b: Bo
               <li class={faults.length ? 'bad' : ''} aria-label={nameOf(p.id)}>
                 <div class="row between">
                   <div class="grow">{p.out ? <s><b>{capital(nameOf(p.id))}</b></s> : <b>{capital(nameOf(p.id))}</b>}<br />
-                    <span class="cap">{p.out ? 'taken out' : left.length ? left.map(x => nameOf(x.id).replace(/^cylinder (\S+) \w+ valve(, )?/, (_, n, comma) => (p.cylinders.length > 1 ? `cylinder ${n}’s valve${comma ?? ''}` : comma ? '' : 'one valve'))).join(' and ') : 'no valve'}{p.fresh && ', new'}</span></div>
+                    <span class="cap">{p.out ? 'taken out' : left.length ? (left.length > 1 ? 'valves ' : 'valve ') + left.map(x => nameOf(x.id).replace(/^cylinder (\S+) \w+ valve(, )?/, (_, n, comma) => (p.cylinders.length > 1 ? `of cylinder ${n}${comma ?? ''}` : comma ? '' : 'alone'))).join(' and ') : 'no valve'}{p.fresh && ', new'}</span></div>
                   {p.out ? <button type="button" class="button" onClick={() => putBack(p)}>Undo<span class="vh">: put {nameOf(p.id)} back</span></button>
                     : <><button type="button" class="button" aria-expanded={open === p.id} onClick={() => setOpen(open === p.id ? '' : p.id)}>{open === p.id ? 'Close' : 'Change'}<span class="vh"> {nameOf(p.id)}</span></button>
                       <button type="button" class="button" onClick={() => takeOut(p)}>Take out<span class="vh"> {nameOf(p.id)}</span></button></>}
@@ -189,10 +189,10 @@ function Form({ head, again, put }: { head: Head; again: () => void; put: (b: Bo
                     <Choice label="Which of the ports there, with the first cylinder’s end at the left" words={words.value!.places} value={p.part} onValue={x => change({ [`ports.${p.id}.part`]: x })} />
                     <h3>Its valves</h3>
                     <ul>{p.valves.map(x => (
-                      <li><b>{x.out ? <s>{capital(nameOf(x.id))}</s> : capital(nameOf(x.id))}</b>
-                        {x.out ? <button type="button" class="button" onClick={() => change({ [`valves.${x.id}.out`]: '' })}>Undo</button> : <>
+                      <li>
+                        {x.out ? <><s><b>{capital(nameOf(x.id))}</b></s> <button type="button" class="button" onClick={() => change({ [`valves.${x.id}.out`]: '' })}>Undo</button></> : <>
                           {p.cylinders.length > 1 && <Choice label={'Cylinder of ' + nameOf(x.id)} words={p.cylinders.map(c => ({ code: c, word: c }))} value={x.cylinder} onValue={c => change({ [`valves.${x.id}.cylinder`]: c })} />}
-                          <Choice label={'Place of ' + nameOf(x.id)} words={words.value!.places} value={x.place} onValue={y => change({ [`valves.${x.id}.place`]: y })} />
+                          <Choice label={capital(nameOf(x.id)) + ': its place there'} words={words.value!.places} value={x.place} onValue={y => change({ [`valves.${x.id}.place`]: y })} />
                           <div class="row"><label class="pick">On port <select aria-label={'Port of ' + nameOf(x.id)} value={x.port} onChange={e => {
                             const to = ports.find(q => q.id === (e.target as HTMLSelectElement).value)
                             if (to) change(onto(x, to))

@@ -60,7 +60,7 @@ async function whatFeedsWhat(b, t, id) {
   await t.click('.inner fieldset:has-text("Leads to cylinder") >> label:has-text("1")')
   await t.click('.inner fieldset:has-text("Leads to cylinder") >> label:has-text("2")')
   await t.click('.inner fieldset:has-text("Which of the ports") label:has-text("left")')
-  await t.click('.inner fieldset:has-text("Place of") label:has-text("left")')
+  await t.click('.inner fieldset:has-text("its place there") label:has-text("left")')
   await t.waitForFunction(() => !document.querySelector('.ports-edit .fault') && document.querySelectorAll('.preview .mouth').length === 5)
   await t.click('button:has-text("Save")')
   await t.waitForSelector('text=Saved.')
