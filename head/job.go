@@ -90,6 +90,10 @@ type Port struct {
 	Valves    []string      `json:"valves"` // identities of the valves it feeds
 	Plugs     []string      `json:"plugs"`  // other openings that must be plugged: "injector hole"
 	Volume    unit.Measured `json:"volume"` // m³
+
+	// Since is when its valves were last grouped otherwise [ms since 1970 UTC]; 0:
+	// never. Tests made before lapse, for they were of another port.
+	Since int64 `json:"since,omitempty"`
 }
 
 // Valve is one valve with its seat and guide.

@@ -235,6 +235,7 @@ func SameAs(j Job) Job {
 	out.Engine.Numbers = slices.Clone(j.Engine.Numbers)
 	for _, p := range j.Ports {
 		p.Cylinders, p.Valves, p.Plugs = slices.Clone(p.Cylinders), slices.Clone(p.Valves), slices.Clone(p.Plugs)
+		p.Since = 0 // it has no tests yet
 		out.Ports = append(out.Ports, p)
 	}
 	for _, v := range j.Valves {

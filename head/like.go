@@ -123,6 +123,9 @@ func historyOf(p *Port, tests []Tested, work []Work) history {
 			done = append(done, &work[i])
 		}
 	}
+	if w := p.regrouped(); w != nil {
+		done = append(done, w)
+	}
 	slices.SortStableFunc(done, func(a, b *Work) int { return cmp.Compare(a.At, b.At) })
 
 	h := history{current: true}
@@ -146,9 +149,7 @@ func historyOf(p *Port, tests []Tested, work []Work) history {
 		before = n
 		if !open {
 			e := era{}
-			if n > 0 {
-				e.state = madeBy[done[n-1].Kind]
-			}
+			e.state = leftBy(done[:n])
 			h.eras = append(h.eras, e)
 		}
 		e := &h.eras[len(h.eras)-1]
@@ -178,6 +179,9 @@ func (e *era) said() State {
 
 // why says why an era's tests no longer count.
 func (e *era) why() string {
+	if e.work != nil && e.work.Kind == workRegrouped {
+		return "its valves were grouped otherwise since"
+	}
 	if e.work != nil {
 		return "worked on since: " + string(e.work.Kind)
 	}
@@ -187,6 +191,17 @@ func (e *era) why() string {
 // madeBy is the state that work leaves a port in.
 var madeBy = map[WorkKind]State{
 	WorkCleaned: StateCleaned, WorkLapped: StateLapped, WorkCut: StateCut, WorkSeatNew: StateCut, WorkAssembled: StateAssembled,
+}
+
+// leftBy is the state that work, oldest first, leaves a port in; another grouping
+// of the valves leaves it as it was.
+func leftBy(done []*Work) State {
+	for _, w := range slices.Backward(done) {
+		if w.Kind != workRegrouped {
+			return madeBy[w.Kind]
+		}
+	}
+	return ""
 }
 
 // touches says whether work was on a valve of the port.

@@ -146,7 +146,7 @@ func (j *Job) nextOf(w *portWork) Step {
 	case TodoOdd:
 		return Step{OneMoreTest, fmt.Sprintf("It passes %s times as much as the middle one of %d like ports.", fig(w.card.Leak.Median/w.card.Odd.Usual), w.card.Odd.Sisters)}
 	case TodoLapsed:
-		return Step{"test again, " + lapsedWords(w), "Any work on a valve lapses its verdict."}
+		return Step{"test again, " + lapsedWords(w), lapsedReason(w)}
 	case TodoTest:
 		if n := len(w.port.Plugs); n > 0 {
 			return Step{"plug the " + and(w.port.Plugs) + ", then test", "What is open beside the valves leaks into the port too."}
@@ -158,6 +158,13 @@ func (j *Job) nextOf(w *portWork) Step {
 	return Step{}
 }
 
+func lapsedReason(w *portWork) string {
+	if l := w.history.last; l != nil && l.Kind == workRegrouped {
+		return "What was tested was another port."
+	}
+	return "Any work on a valve lapses its verdict."
+}
+
 // lapsedWords says what was done to a port since its test.
 func lapsedWords(w *portWork) string {
 	if w.history.last == nil {
@@ -165,6 +172,8 @@ func lapsedWords(w *portWork) string {
 	}
 	of := "its " + plural(len(w.port.Valves), "seat was", "seats were")
 	switch w.history.last.Kind {
+	case workRegrouped:
+		return "it feeds other valves than it did"
 	case WorkCleaned:
 		return "it was cleaned"
 	case WorkLapped:

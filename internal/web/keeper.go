@@ -134,16 +134,20 @@ func list[T any](ctx context.Context, k Keeper, q Query) ([]kept[T], error) {
 	return out, nil
 }
 
-// save writes a record and tells whoever watches.
+// save writes a record and tells whoever watches. Where nobody says who it was,
+// it was whoever last gave initials on this bench.
 func save[T any](ctx context.Context, s *Server, k kept[T], by string) (kept[T], error) {
 	body, err := json.Marshal(k.V)
 	if err != nil {
 		return k, err
 	}
 	k.Body, k.At = body, s.Now().UnixMilli()
-	if by != "" {
-		k.By = by
+	if by == "" && k.Kind != kindSettings {
+		if set, err := s.loadSettings(ctx); err == nil {
+			by = set.V.Initials
+		}
 	}
+	k.By = by
 	d, err := s.Keeper.Put(ctx, k.Doc)
 	if err != nil {
 		return k, err

@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"strconv"
 	"strings"
 
 	"seatproof/head"
@@ -37,7 +36,7 @@ func (a layoutAsk) job(insist bool, f *faults) head.Job {
 		mm = "mm"
 	}
 	s := head.Scheme{
-		Form: a.Kind, Cylinders: a.Cylinders, Numbers: a.numbers(f), Bank: a.Bank, Count: a.Count, Valves: a.Valves, Intake: a.Intake, Exhaust: a.Exhaust, SameSide: a.SameSide, Plugs: a.Plugs,
+		Form: a.Kind, Cylinders: a.Cylinders, Numbers: numbersOf(a.Numbers, "layout.numbers", f), Bank: a.Bank, Count: a.Count, Valves: a.Valves, Intake: a.Intake, Exhaust: a.Exhaust, SameSide: a.SameSide, Plugs: a.Plugs,
 		Bore:        a.Bore.positive(unit.LengthDim, mm, "layout.bore", f),
 		Stroke:      a.Stroke.positive(unit.LengthDim, mm, "layout.stroke", f),
 		IntakeHead:  a.IntakeHead.positive(unit.LengthDim, mm, "layout.intake_head", f),
@@ -46,19 +45,6 @@ func (a layoutAsk) job(insist bool, f *faults) head.Job {
 	j, wrong := head.Layout(s)
 	f.take("layout.", wrong, insist)
 	return j
-}
-
-func (a layoutAsk) numbers(f *faults) []int {
-	var out []int
-	for _, t := range strings.FieldsFunc(a.Numbers, func(r rune) bool { return r == ' ' || r == ',' }) {
-		n, err := strconv.Atoi(t)
-		if err != nil {
-			f.add("layout.numbers", t+" is no number of a cylinder.", "Write them as in 1 3 5.")
-			return nil
-		}
-		out = append(out, n)
-	}
-	return out
 }
 
 // headAsk is a head to be booked in.

@@ -34,12 +34,13 @@ type shown struct {
 	Guessed bool    `json:"guessed,omitempty"`
 }
 
-// show returns a figure in a unit; nil where it is not known.
+// show returns a figure in a unit, with all its digits, since it comes back to be
+// edited; nil where it is not known.
 func show(m unit.Measured, dim unit.Dimension, name string) *shown {
 	if !m.Known {
 		return nil
 	}
-	return &shown{Text: unit.Format(m, dim, name, 3), Value: m.Value, Spread: m.Spread, Unit: name}
+	return &shown{Text: unit.Plain(m, dim, name), Value: m.Value, Spread: m.Spread, Unit: name}
 }
 
 // read understands a figure; fieldUnit is what a bare one is in. An empty text

@@ -68,6 +68,7 @@ type testShown struct {
 	Rev        int64           `json:"rev"`
 	Binned     bool            `json:"binned"`
 	Job        string          `json:"job"`
+	Head       string          `json:"head"` // its number
 	Port       string          `json:"port"`
 	PortName   string          `json:"port_name"`
 	At         int64           `json:"at"`
@@ -169,7 +170,7 @@ func (s *Server) showTest(ctx context.Context, t kept[test], b *bench) (testShow
 	}
 	v := t.V
 	return testShown{
-		t.ID, t.Rev, t.Binned, v.JobID, v.PortID, name, v.At, moment(v.At), v.By, v.Source, wordOf(sourceWords, v.Source), v.RigID, v.CheckID,
+		t.ID, t.Rev, t.Binned, v.JobID, b.job.Number, v.PortID, name, v.At, moment(v.At), v.By, v.Source, wordOf(sourceWords, v.Source), v.RigID, v.CheckID,
 		v.Conditions, how(v.Conditions), v.TraceID, v.Columns, v.Note, showReading(o, b.style, s.Version),
 	}, nil
 }
@@ -177,8 +178,8 @@ func (s *Server) showTest(ctx context.Context, t kept[test], b *bench) (testShow
 func (s *Server) listTests(w http.ResponseWriter, r *http.Request) error {
 	q := r.URL.Query()
 	query := Query{Kind: kindTest, JobID: q.Get("job"), NoJob: q.Get("tray") != "", Binned: q.Get("binned") != ""}
-	if query.JobID == "" && !query.NoJob {
-		return &Fault{Status: http.StatusBadRequest, What: "whose tests are asked for is not said", Do: "give tray=1 or job=ID"}
+	if query.JobID == "" && !query.NoJob && !query.Binned {
+		return &Fault{Status: http.StatusBadRequest, What: "whose tests are asked for is not said", Do: "give tray=1, job=ID or binned=1"}
 	}
 	tests, err := list[test](r.Context(), s.Keeper, query)
 	if err != nil {
@@ -445,6 +446,7 @@ func (s *Server) putTest(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) moveTest(w http.ResponseWriter, r *http.Request) error {
 	var ask struct {
 		Rev  int64  `json:"rev"`
+		By   string `json:"by"`
 		Job  string `json:"job"`
 		Port string `json:"port"`
 	}
@@ -470,7 +472,7 @@ func (s *Server) moveTest(w http.ResponseWriter, r *http.Request) error {
 	if k.V.RigID == "" && job != nil {
 		k.V.RigID = job.V.RigID
 	}
-	if k, err = save(r.Context(), s, k, ""); err != nil {
+	if k, err = save(r.Context(), s, k, ask.By); err != nil {
 		return err
 	}
 	return s.answerTest(w, r.Context(), http.StatusOK, k)
@@ -480,6 +482,15 @@ func (s *Server) binTest(w http.ResponseWriter, r *http.Request) error {
 	k, err := s.test(r)
 	if err != nil {
 		return err
+	}
+	if k.V.JobID != "" && r.PathValue("what") == "unbin" { // its port may be gone meanwhile
+		job, err := s.jobOf(r.Context(), k.V.JobID)
+		if err != nil {
+			return err
+		}
+		if !slices.ContainsFunc(job.V.Ports, func(p head.Port) bool { return p.ID == k.V.PortID }) {
+			k.V.JobID, k.V.PortID, k.JobID = "", "", ""
+		}
 	}
 	if k, err = bin(w, r, s, k); err != nil {
 		return err

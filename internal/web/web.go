@@ -154,6 +154,7 @@ func (s *Server) routes() {
 		"POST /api/tests":                  s.addTest,
 		"GET /api/tests/{id}":              s.getTest,
 		"PUT /api/tests/{id}":              s.putTest,
+		"GET /api/tests/{id}/history":      s.testHistory,
 		"POST /api/tests/{id}/move":        s.moveTest,
 		"POST /api/tests/{id}/{what}":      s.binTest,
 		"GET /api/tests/{id}/file":         s.testFile,

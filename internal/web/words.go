@@ -87,6 +87,24 @@ var (
 		{Code: string(head.PortPairs), Word: "1 and 2 share one, 3 and 4"},
 		{Code: string(head.PortCentre), Word: "the middle ones share one"},
 	}
+	coatingWords = []word{
+		{Code: string(head.CoatingNone), Word: "neither"},
+		{Code: string(head.CoatingHard), Word: "coated"},
+		{Code: string(head.CoatingNitrided), Word: "nitrided"},
+		{Code: string(head.CoatingTitanium), Word: "titanium"},
+		{Code: string(head.CoatingHollow), Word: "hollow"},
+		{Code: "", Word: "not known"},
+	}
+	placeWords = []word{
+		{Code: "", Word: "the only one"}, {Code: "left", Word: "left"}, {Code: "middle", Word: "middle"}, {Code: "right", Word: "right"},
+	}
+	limitWords = []word{{Code: "", Word: "workmanship: by the gap round the contact"}, {Code: "own", Word: "a figure of my own"}}
+	countWords = []word{{Code: string(head.CountBanks), Word: "bank after bank"}, {Code: string(head.CountTurns), Word: "in turn: 1 3 5, 2 4 6"}}
+	// plugWords are openings that ports often have beside valves and mouth; others
+	// are typed. Common practice, no source.
+	plugWords = []word{
+		{Code: "injector hole", Word: "injector hole"}, {Code: "vacuum tapping", Word: "vacuum tapping"}, {Code: "air passage", Word: "air passage"},
+	}
 	callWords = map[string]string{"pump": "pump on", "shut": "shut", "5": "five", "10": "ten", "15": "fifteen", "20": "twenty"}
 )
 
@@ -129,6 +147,7 @@ func (s *Server) words() map[string]any {
 		"answer": answerWords, "condition": conditionWords, "work": workWords, "sources": sourceWords,
 		"layouts": layoutWords, "ports": portsWords, "checks": checkWords, "calls": callWords,
 		"voice": s.assets.voice, "spoken": spokenStates, "plain": plainWords,
+		"coatings": coatingWords, "places": placeWords, "plugs": plugWords, "limits": limitWords, "counts": countWords,
 		"sides":    []word{{Code: string(head.Intake), Word: "intake"}, {Code: string(head.Exhaust), Word: "exhaust"}},
 		"units":    map[string][]string{"vacuum": report.VacuumUnits, "length": {"mm", "in"}, "volume": {"cm³", "mL", "in³"}, "flow": {"L/min", "cfm", "cm³/min"}},
 		"cautions": report.Cautions(),

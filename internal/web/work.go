@@ -38,6 +38,9 @@ func (s *Server) workOf(r *http.Request, job string, valves []string) ([]workSho
 				shown.On = append(shown.On, k.V.ValveName(v.ID))
 			}
 		}
+		if len(shown.On) == 0 && len(w.V.Valves) > 0 { // never "the whole head"
+			shown.On = append(shown.On, valveGone)
+		}
 		out = append(out, shown)
 	}
 	slices.SortStableFunc(out, func(a, b workShown) int { return int(min(1, max(-1, b.At-a.At))) })

@@ -1,10 +1,9 @@
 import { useSignal } from '@preact/signals'
 import { useLayoutEffect, useRef } from 'preact/hooks'
-import { call, useGet, Wrong } from './api'
+import { call, settings, useGet, Wrong } from './api'
+import { asked, BinnedHead, Clash, useEdit } from './edit'
 import { Drawing, Field, headNav, Say, Sheet, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
-import type { Card as CardData, Head, Lie, Next, Plan } from './types'
-
-interface Both { head: Head; card: CardData; plan?: Plan }
+import type { Both, Card as CardData, Head, Next, Plan } from './types'
 
 export const cardWay = (id: string, width: number) => 'heads/' + id + (width ? '?width=' + width : '')
 
@@ -26,7 +25,7 @@ const few = 3
 /** The first page of a head. */
 export function Card({ id }: { id: string }) {
   const width = useSignal(planRoom())
-  const { data, wrong, put } = useHead(id, width.value)
+  const { data, wrong, put, again } = useHead(id, width.value)
   const turning = useSignal(false)
   const box = useRef<HTMLDivElement>(null)
   const there = !!data
@@ -51,6 +50,7 @@ export function Card({ id }: { id: string }) {
   return (
     <Sheet wide number={head.number} title={head.title + (head.invented ? ', invented example' : '')} nav={headNav(id, 'card')} line={[head.invented ? 'invented example' : head.title, rig].filter(Boolean).join(', ')}
       act={<a class="act" href={`#/heads/${id}/count/${first?.port ?? head.ports[0]?.id}`} data-key="s">Start a count <kbd>S</kbd></a>}>
+      <BinnedHead head={head} again={again} />
       <p class="headline"><b>{card.line}</b> {leaks && <span class="word leaks">{leaks.n} {leaks.word}</span>}</p>
       <div class="cardgrid">
         <section class="plan-side" aria-label="The head in plan">
@@ -61,7 +61,7 @@ export function Card({ id }: { id: string }) {
             {plan && <Bar plan={plan} />}
             <button type="button" class="button" aria-expanded={turning.value} onClick={() => (turning.value = !turning.value)}>Turn or mirror</button>
           </div>
-          {turning.value && <Turn head={head} width={width.value} done={b => (put(b), (turning.value = false))} />}
+          {turning.value && <Turn head={head} width={width.value} again={again} done={b => (put(b), (turning.value = false))} />}
           {long && todo}
           <div class="sofar">
             <p class="result"><b>Result so far.</b> <Say>{card.result}</Say></p>
@@ -159,23 +159,34 @@ export function PortTable({ card, id }: { card: CardData; id: string }) {
   )
 }
 
+const lieNames: Record<string, string> = { 'lie.chambers_up': 'Facing up', 'lie.first_left': 'The end where cylinder 1 is', 'lie.intake_away': 'Intake side', 'lie.landmark': 'What is at that end', 'lie.said': 'How it lies' }
+const lieWords: Record<string, [string, string]> = { 'lie.chambers_up': ['chambers', 'cam side'], 'lie.first_left': ['at the left', 'at the right'], 'lie.intake_away': ['away from you', 'towards you'], 'lie.said': ['said', 'not said'] }
+
 /** How the head lies: it asks, and the drawing follows. */
-function Turn({ head, width, done }: { head: Head; width: number; done: (b: Both) => void }) {
-  const lie = useSignal<Lie>({ ...head.lie })
+function Turn({ head, width, done, again }: { head: Head; width: number; done: (b: Both) => void; again: () => void }) {
+  const yes = (on: boolean) => (on ? 'yes' : 'no')
+  const l = head.lie
+  const edit = useEdit('lie ' + head.id, head.rev, { 'lie.chambers_up': yes(l.chambers_up), 'lie.first_left': yes(l.first_left), 'lie.intake_away': yes(l.intake_away), 'lie.landmark': l.landmark })
   const wrong = useSignal<Wrong | null>(null)
-  const set = (part: Partial<Lie>) => (lie.value = { ...lie.value, ...part })
-  const l = lie.value
+  const at = (k: string) => ({ value: edit.v[k], onValue: (x: string) => edit.set({ [k]: x }) })
+  const words = (k: string) => lieWords[k].map((word, i) => ({ code: i ? 'no' : 'yes', word }))
   return (
     <form class="turn" onSubmit={e => {
       e.preventDefault()
-      call<Both>('PUT', `heads/${head.id}?width=${width}`, { rev: head.rev, lie: { ...l, said: true } }).then(done, e => (wrong.value = e))
+      if (edit.differs.length) return
+      const { lie } = asked(edit.typed)
+      call<Both>('PUT', `heads/${head.id}?width=${width}`, { rev: head.rev, by: settings.value!.initials, lie: { ...lie, said: true } }).then(b => (edit.clear(), done(b)), (e: Wrong) => {
+        wrong.value = e
+        if (e.status === 409) again()
+      })
     }}>
-      <Choice label="On the bench, facing up" words={[{ code: 'y', word: 'chambers' }, { code: '', word: 'cam side' }]} value={l.chambers_up ? 'y' : ''} onValue={v => set({ chambers_up: !!v })} />
-      <Choice label="The end where cylinder 1 is" words={[{ code: 'y', word: 'at the left' }, { code: '', word: 'at the right' }]} value={l.first_left ? 'y' : ''} onValue={v => set({ first_left: !!v })} />
-      <Choice label="Intake side" words={[{ code: '', word: 'towards you' }, { code: 'y', word: 'away from you' }]} value={l.intake_away ? 'y' : ''} onValue={v => set({ intake_away: !!v })} />
-      <Field label="What is at cylinder 1’s end" value={l.landmark} onValue={landmark => set({ landmark })} guess="timing chain" />
-      <Trouble wrong={wrong.value} />
-      <button class="button">Draw it so</button>
+      <Choice label="On the bench, facing up" words={words('lie.chambers_up')} {...at('lie.chambers_up')} />
+      <Choice label="The end where cylinder 1 is" words={words('lie.first_left')} {...at('lie.first_left')} />
+      <Choice label="Intake side" words={words('lie.intake_away').reverse()} {...at('lie.intake_away')} />
+      <Field label="What is at cylinder 1’s end" {...at('lie.landmark')} guess="timing chain" />
+      <Clash edit={edit} label={k => lieNames[k]} show={(k, t) => (lieWords[k] ? lieWords[k][t === 'yes' ? 0 : 1] : t)} />
+      {!edit.differs.length && <Trouble wrong={wrong.value} />}
+      <button class="button" disabled={edit.differs.length > 0}>Draw it so</button>
     </form>
   )
 }

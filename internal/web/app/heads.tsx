@@ -1,15 +1,14 @@
 import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import { call, choose, send, settings, useGet, words, Wrong } from './api'
-import { Choice, Drawing, Field, go, home, Insist, Say, Sheet, StateWord, Swatch, Trouble, useDraft } from './kit'
+import { Choice, Drawing, Field, go, home, Insist, Say, Sheet, StateWord, Swatch, Tick, Trouble, useDraft } from './kit'
 import type { Head, HeadRow } from './types'
 
 export function Heads() {
   const find = useSignal('')
-  const binned = useSignal(false)
-  const { data, wrong, again } = useGet<{ heads: HeadRow[] }>(`heads?find=${encodeURIComponent(find.value)}${binned.value ? '&binned=1' : ''}`, c => c.kind !== 'settings')
+  const { data, wrong, again } = useGet<{ heads: HeadRow[] }>(`heads?find=${encodeURIComponent(find.value)}`, c => c.kind !== 'settings')
   const heads = data?.heads
-  const none = heads && !heads.length && !find.value && !binned.value
+  const none = heads && !heads.length && !find.value
   return (
     <Sheet number="Heads" title="what is on the bench" line="seatproof" nav={home('heads')}
       act={<a class="act" href="#/new" data-key="n">New head <kbd>N</kbd></a>}>
@@ -25,7 +24,7 @@ export function Heads() {
         <>
           <div class="bar">
             <Field label="Find a head" value={find.value} onValue={v => (find.value = v)} type="search" />
-            <button type="button" class="button" aria-pressed={binned.value} onClick={() => (binned.value = !binned.value)}>{binned.value ? 'Back to the bench' : 'Look in the bin'}</button>
+            <a class="button" href="#/bin">Look in the bin</a>
             <a class="button" href="#/count">Quick test, no head</a>
           </div>
           <Import done={again} />
@@ -38,13 +37,11 @@ export function Heads() {
                   <span class="counts">{h.counts.map(c => <span class="cnt"><Swatch state={c.state} size={24} /><b>{c.n}</b><StateWord state={c.state} word={c.word} /></span>)}</span>
                   <span class="when">{h.when}</span>
                 </a>
-                {binned.value
-                  ? <button type="button" class="button" onClick={() => call('POST', `heads/${h.id}/unbin`, { rev: h.rev }).then(again)}>Put back {h.number}</button>
-                  : <a class="button" href={`#/heads/${h.id}/same`}>Same as {h.number}</a>}
+                <a class="button" href={`#/heads/${h.id}/same`}>Same as {h.number}</a>
               </li>
             ))}
           </ul>
-          {heads && !heads.length && <p class="pad">{binned.value ? 'The bin is empty.' : 'No head has these words.'}</p>}
+          {heads && !heads.length && <p class="pad">No head has these words.</p>}
         </>
       )}
     </Sheet>
@@ -87,14 +84,14 @@ function Import({ done }: { done: () => void }) {
   )
 }
 
-const start = { number: '', kind: 'inline', cylinders: '4', valves: '4', numbers: '', ports: '', bank: '1', plugs: '', bore: '', stroke: '', intake_head: '', exhaust_head: '', unit: 'mm', owner: '', initials: '' }
+const start = { number: '', kind: 'inline', cylinders: '4', valves: '4', numbers: '', count: '', ports: '', exhaust: '', same_side: '', bank: '1', plugs: '', bore: '', stroke: '', intake_head: '', exhaust_head: '', unit: 'mm', owner: '', initials: '' }
 
 function asked(d: typeof start, insist = false) {
   return {
     insist,
     number: d.number, owner: d.owner, initials: d.initials,
     layout: {
-      kind: d.kind, cylinders: +d.cylinders || 0, valves: +d.valves || 0, numbers: d.numbers, intake: d.ports, exhaust: d.ports, bank: d.kind === 'inline' ? 0 : +d.bank, plugs: d.plugs.split(',').map(s => s.trim()).filter(Boolean),
+      kind: d.kind, cylinders: +d.cylinders || 0, valves: +d.valves || 0, numbers: d.numbers, intake: d.ports, exhaust: d.exhaust, same_side: d.same_side === 'yes', count: d.kind === 'inline' ? '' : d.count, bank: d.kind === 'inline' ? 0 : +d.bank, plugs: d.plugs.split(',').map(s => s.trim()).filter(Boolean),
       bore: d.bore, stroke: d.stroke, intake_head: d.intake_head, exhaust_head: d.exhaust_head, unit: d.unit,
     },
   }
@@ -105,6 +102,7 @@ export function NewHead() {
   const [d, change, clear] = useDraft('head', { ...start, initials: settings.value!.initials, owner: settings.value!.owner })
   const plan = useSignal('')
   const lie = useSignal('')
+  const says = useSignal('')
   const seen = useSignal<Wrong | null>(null)
   const wrong = useSignal<Wrong | null>(null)
   const w = words.value!
@@ -113,7 +111,7 @@ export function NewHead() {
     let still = true
     const width = Math.min(760, document.querySelector('.preview')?.clientWidth ?? 520)
     const t = setTimeout(() => call<{ head: Head; plan: string; lie: string }>('POST', 'layout?width=' + width, asked(d)).then(
-      r => still && ((plan.value = r.plan), (lie.value = r.lie), (seen.value = null)),
+      r => still && ((plan.value = r.plan), (lie.value = r.lie), (says.value = r.head.says), (seen.value = null)),
       (e: Wrong) => {
         e.quiet = true
         if (still) seen.value = e
@@ -142,10 +140,12 @@ export function NewHead() {
         <div class="left">
           <Field label="Label, as on its tag" field="number" wrong={wrong.value} {...at('number')} guess={label} />
           <Choice label="Engine" words={w.layouts} {...at('kind')} />
-          {d.kind !== 'inline' && <Choice label="Bank" words={[{ code: '1', word: 'the first' }, { code: '2', word: 'the second' }]} {...at('bank')} />}
-          <Choice label="Cylinders of this head" words={numbers(1, 6)} {...at('cylinders')} />
+          {d.kind !== 'inline' && <><Choice label="Bank" words={[{ code: '1', word: 'the first' }, { code: '2', word: 'the second' }]} {...at('bank')} /><Choice label="Its maker counts" words={w.counts} {...at('count')} /></>}
+          <Choice label="Cylinders of this head" words={numbers(1, 8)} {...at('cylinders')} />
           <Choice label="Valves a cylinder" words={numbers(2, 5)} {...at('valves')} />
-          <Choice label="Ports" words={w.ports} {...at('ports')} />
+          <Choice label="Intake ports" words={w.ports} {...at('ports')} />
+          <Choice label="Exhaust ports" words={w.ports} {...at('exhaust')} />
+          <div class="ticks gap"><Tick label="Intake and exhaust ports open on one side" value={d.same_side === 'yes'} onValue={on => change({ same_side: on ? 'yes' : '' })} /></div>
           <div class="pair">
             <Field label="Bore" unit={d.unit} field="layout.bore" wrong={both} mode="decimal" guess="skip: guessed" {...at('bore')} />
             <Field label="Stroke" unit={d.unit} field="layout.stroke" wrong={both} mode="decimal" guess="skip" {...at('stroke')} />
@@ -161,6 +161,7 @@ export function NewHead() {
         </div>
         <div class="right">
           <div class="preview"><Drawing svg={plan.value} /></div>
+          <p class="says"><Say>{says.value}</Say></p>
           <p class="cap">{lie.value} What is not said can be changed on the job card.</p>
           <button class="button red wide" data-enter>Book it in</button>
         </div>
@@ -174,6 +175,11 @@ export function SameAs({ id }: { id: string }) {
   const { data } = useGet<{ head: Head }>('heads/' + id, () => false)
   const [d, change, clear] = useDraft('same ' + id, { number: '' })
   const wrong = useSignal<Wrong | null>(null)
+  const plan = useSignal('')
+  useEffect(() => {
+    const width = Math.min(560, document.documentElement.clientWidth - 32)
+    call<{ plan: string }>('POST', 'layout?width=' + width, { same_as: id }).then(r => (plan.value = r.plan), () => {})
+  }, [id])
   if (!data) return null
   return (
     <Sheet number="New head" title={'same as ' + data.head.number} nav={home('heads')}>
@@ -182,6 +188,8 @@ export function SameAs({ id }: { id: string }) {
         call<{ head: Head }>('POST', 'heads', { same_as: id, number: d.number, initials: settings.value!.initials }).then(r => (clear(), go('#/heads/' + r.head.id)), e => (wrong.value = e))
       }}>
         <p>Its ports, valves, sizes, limit and rig are taken from {data.head.number}; tests are not.</p>
+        <div class="preview"><Drawing svg={plan.value} /></div>
+        <p class="says"><Say>{data.head.says}</Say></p>
         <Field label="Label, as on its tag" field="number" value={d.number} onValue={number => change({ number })} wrong={wrong.value} />
         <Trouble wrong={wrong.value} />
         <button class="button red" data-enter>Book it in</button>

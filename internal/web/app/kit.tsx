@@ -161,7 +161,7 @@ export function Sheet(p: { number: string; title: string; line?: string; nav?: [
   )
 }
 
-export const home = (here: string): [string, string, boolean][] => [['Heads', '#/', here === 'heads'], ['Tray', '#/tray', here === 'tray'], ['Rigs', '#/rigs', here === 'rigs'], ['First port', '#/first', here === 'first'], ['Phone', '#/phone', here === 'phone']]
+export const home = (here: string): [string, string, boolean][] => [['Heads', '#/', here === 'heads'], ['Tray', '#/tray', here === 'tray'], ['Rigs', '#/rigs', here === 'rigs'], ['Bin', '#/bin', here === 'bin'], ['First port', '#/first', here === 'first'], ['Phone', '#/phone', here === 'phone']]
 
 export const headNav = (id: string, here: string): [string, string, boolean][] => [
   ['Heads', '#/', false], ['Job card', `#/heads/${id}`, here === 'card'], ['Ports', `#/heads/${id}/ports`, here === 'ports'],

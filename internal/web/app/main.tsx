@@ -1,11 +1,14 @@
 import { signal } from '@preact/signals'
 import { render } from 'preact'
 import { ahead, begin, drawn, listen, settings, words, Wrong } from './api'
+import { Bin } from './bin'
 import { Card, cardWay, planRoom, Ports } from './card'
 import { Count } from './count'
 import { First } from './first'
 import { Heads, NewHead, SameAs } from './heads'
+import { History } from './history'
 import { keys } from './kit'
+import { Layout } from './layout'
 import { Phone } from './phone'
 import { PortSheet } from './port'
 import { Readings } from './readings'
@@ -13,6 +16,7 @@ import { RigSheet, Rigs } from './rig'
 import { Sizes } from './sizes'
 import { Tray } from './tray'
 import { Upload } from './upload'
+import { Valves } from './valves'
 import { WorkSheet } from './work'
 
 const place = signal(location.hash)
@@ -34,6 +38,7 @@ function App() {
   switch (what) {
     case 'new': return <NewHead />
     case 'tray': return <Tray />
+    case 'bin': return <Bin />
     case 'first': return <First />
     case 'phone': return <Phone />
     case 'rigs': return id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
@@ -49,6 +54,9 @@ function App() {
         case 'readings': return <Readings key={key + query} id={id} port={port} way={ask.get('way') ?? 'table'} />
         case 'work': return <WorkSheet key={key} id={id} port={port ?? ''} />
         case 'sizes': return <Sizes key={key} id={id} />
+        case 'valves': return <Valves key={key} id={id} />
+        case 'layout': return <Layout key={key} id={id} />
+        case 'history': return <History key={key} id={id} />
         case 'same': return <SameAs key={key} id={id} />
         default: return <Card key={key} id={id} />
       }

@@ -1,7 +1,7 @@
 // A test that lies under the wrong port is moved with one key, and back again.
 import { signal, useSignal } from '@preact/signals'
 import { useEffect, useRef } from 'preact/hooks'
-import { call, useGet, Wrong } from './api'
+import { call, settings, useGet, Wrong } from './api'
 import { useHead } from './card'
 import { Choice, go, Trouble } from './kit'
 import type { Test } from './types'

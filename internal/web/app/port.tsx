@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
-import { call, useGet, Wrong } from './api'
+import { call, settings, useGet, Wrong } from './api'
 import { Plot } from './chart'
+import { BinnedTest, TestEdit } from './edit'
 import { Move, Undo } from './move'
 import { Pictures } from './photos'
 import { Drawing, headNav, Say, Sheet, Show, StateWord, Swatch, TitleBlock, Trouble } from './kit'
@@ -12,6 +13,7 @@ const Cube = ({ u }: { u: string }) => <Say>{u}</Say>
 export function PortSheet({ id, port }: { id: string; port: string }) {
   const { data, wrong, again } = useGet<Data>(`heads/${id}/ports/${port}`, c => c.job === id || c.id === id || c.kind === 'rig' || c.kind === 'settings')
   const moving = useSignal<string>('')
+  const gone = useSignal<Test[]>([]) // into the bin a moment ago
   if (!data) return <Sheet number="Port" title="" nav={headNav(id, 'ports')}><Trouble wrong={wrong} /></Sheet>
   const { row, tests, chart } = data
   const name = data.port.name[0].toUpperCase() + data.port.name.slice(1)
@@ -28,6 +30,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
           {tests.length > 0 && <table class="tests">
             <thead><tr><th scope="col"><span class="vh">Line</span></th><th scope="col">how</th><th scope="col">hold</th><th scope="col" class="r"><Cube u={data.unit} /></th><th scope="col" class="r">this trace</th><th scope="col"><span class="vh">Move</span></th></tr></thead>
             <tbody>
+              {gone.value.map(t => <tr class="sub"><td colSpan={6}><BinnedTest test={t} done={b => ((gone.value = gone.value.filter(x => x.id !== b.id)), again())} /></td></tr>)}
               {tests.map(t => (
                 <>
                   <tr class={counted.has(t.id) ? '' : 'aside'}>
@@ -39,7 +42,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
                     <td class="r movecell"><button type="button" class="quiet" data-key={t === tests[0] ? 'm' : undefined} aria-label={`Move${t === tests[0] ? ' M' : ''}: the test of ${t.when}`} onClick={() => (moving.value = moving.value === t.id ? '' : t.id)}>Move{t === tests[0] && <> <kbd>M</kbd></>}</button></td>
                   </tr>
                   {t.reading.refusal && <tr class="sub"><td colSpan={6}><b><Say>{t.reading.refusal.what}</Say></b> <Say>{t.reading.refusal.do}</Say></td></tr>}
-                  {moving.value === t.id && <tr class="sub"><td colSpan={6}><Move test={t} done={to => ((moving.value = ''), (location.hash = to), again())} /><Bin test={t} done={again} /></td></tr>}
+                  {moving.value === t.id && <tr class="sub"><td colSpan={6}><Move test={t} done={to => ((moving.value = ''), (location.hash = to), again())} /><TestEdit test={t} done={again} /><Bin test={t} done={b => ((moving.value = ''), (gone.value = [b, ...gone.value]), again())} /></td></tr>}
                 </>
               ))}
             </tbody>
@@ -96,7 +99,7 @@ function Limits({ l, unit, lapsed }: { l: Data['limits']; unit: string; lapsed: 
 const dashes = ['', '8 4', '2 4', '12 4 2 4', '1 3']
 const lineOf = (i: number) => <svg width="44" height="10" aria-hidden="true"><path class="testline" d="M0 5H44" stroke-dasharray={dashes[i % dashes.length]} /></svg>
 
-function Bin({ test, done }: { test: Test; done: () => void }) {
+function Bin({ test, done }: { test: Test; done: (t: Test) => void }) {
   const wrong = useSignal<Wrong | null>(null)
-  return <><button type="button" class="quiet" onClick={() => call('POST', `tests/${test.id}/bin`, { rev: test.rev }).then(done, e => (wrong.value = e))}>Into the bin, it can come back</button><Trouble wrong={wrong.value} /></>
+  return <><button type="button" class="quiet" onClick={() => call<{ test: Test }>('POST', `tests/${test.id}/bin`, { rev: test.rev, by: settings.value!.initials }).then(r => done(r.test), e => (wrong.value = e))}>To the bin</button><Trouble wrong={wrong.value} /></>
 }

@@ -1,54 +1,72 @@
-import { useSignal } from '@preact/signals'
-import { call, Wrong } from './api'
+import { call, settings, words, Wrong } from './api'
 import { useHead } from './card'
-import { Field, go, headNav, Insist, Sheet, Tick, Trouble, useDraft } from './kit'
-import type { Head } from './types'
+import { BinnedHead, Clash, Elsewhere, given, guessOf, Tabs, useEdit, useSave, type Texts } from './edit'
+import { Choice, Field, go, headNav, Insist, Sheet, Tick, Trouble } from './kit'
+import { useSignal } from '@preact/signals'
+import type { Engine, Head } from './types'
+
+const engineFields: [keyof Engine, string, string, string][] = [
+  ['bore', 'Bore', 'mm', ''], ['stroke', 'Stroke', 'mm', ''], ['rod', 'Rod length', 'mm', 'From eye to eye.'], ['chamber', 'Chamber volume', 'cm³', 'In the head, poured full.'],
+  ['compression_ratio', 'Compression ratio', ': 1', ''], ['intake_closes', 'Intake closes', '°', 'After bottom dead centre.'], ['cranking', 'Cranking speed', 'r/min', ''], ['idle', 'Idle speed', 'r/min', ''], ['top_speed', 'Top speed', 'r/min', ''],
+]
+
+function texts(h: Head): Texts {
+  return {
+    number: h.number, title: h.title, owner: h.owner, notes: h.notes, initials: h.initials,
+    ...Object.fromEntries(engineFields.map(([k]) => ['engine.' + k, given(h.engine[k] as any)])),
+    'limit.flow': given(h.limit.flow), 'limit.gap': given(h.limit.gap), 'limit.strict': h.limit.strict ? 'yes' : 'no',
+  }
+}
+
+const names: Record<string, string> = {
+  number: 'Label', title: 'Title', owner: 'Owner', notes: 'Notes', initials: 'Initials', 'limit.flow': 'Limit of one valve', 'limit.gap': 'Gap of the workmanship limit', 'limit.strict': 'Strict',
+  ...Object.fromEntries(engineFields.map(([k, name]) => ['engine.' + k, name])),
+}
 
 /** What is known of a head: everything can be skipped, and put right later. */
 export function Sizes({ id }: { id: string }) {
-  const { data } = useHead(id)
-  if (!data) return null
-  return <Form key={data.head.rev} head={data.head} />
+  const { data, again } = useHead(id)
+  return data ? <Form head={data.head} again={again} /> : null
 }
 
-function Form({ head }: { head: Head }) {
-  const start = {
-    number: head.number, title: head.title, owner: head.owner, notes: head.notes, bore: head.engine.bore?.text ?? '', stroke: head.engine.stroke?.text ?? '', flow: head.limit.flow?.text ?? '', strict: head.limit.strict,
-    heads: Object.fromEntries(head.valves.map(v => [v.id, v.head_diameter?.text ?? ''])) as Record<string, string>,
-    volumes: Object.fromEntries(head.ports.map(p => [p.id, p.volume?.text ?? ''])) as Record<string, string>,
-    plugs: Object.fromEntries(head.ports.map(p => [p.id, p.plugs.join(', ')])) as Record<string, string>,
-  }
-  const [d, change, clear] = useDraft('sizes ' + head.id + ' ' + head.rev, start)
-  const wrong = useSignal<Wrong | null>(null)
-  const put = (rev: number, insist = false) => call<{ head: Head }>('PUT', 'heads/' + head.id, {
-    rev, insist, number: d.number, title: d.title, owner: d.owner, notes: d.notes, engine: { bore: d.bore, stroke: d.stroke }, limit: { flow: d.flow, strict: d.strict },
-    valves: head.valves.map(v => ({ id: v.id, head_diameter: d.heads[v.id] })),
-    ports: head.ports.map(p => ({ id: p.id, volume: d.volumes[p.id], plugs: d.plugs[p.id].split(',').map(s => s.trim()).filter(Boolean) })),
-  }).then(() => (clear(), go('#/heads/' + head.id)), e => (wrong.value = e))
-  const w = wrong.value
+function Form({ head, again }: { head: Head; again: () => void }) {
+  const edit = useEdit('sizes ' + head.id, head.rev, texts(head))
+  const { wrong: w, save } = useSave(head, edit, again, () => go('#/heads/' + head.id))
+  const binning = useSignal<Wrong | null>(null)
+  const own = useSignal(edit.v['limit.flow'] !== '')
+  const at = (field: string) => ({ field, value: edit.v[field], onValue: (x: string) => edit.set({ [field]: x }), wrong: w })
   return (
-    <Sheet number={head.number} title="sizes and limit" line="sizes and limit" nav={headNav(head.id, 'sizes')}>
-      <form class="narrow wide2" noValidate onSubmit={e => (e.preventDefault(), put(head.rev))}>
+    <Sheet number={head.number} title="head, engine and limit" line="head, engine, limit" nav={headNav(head.id, 'sizes')}>
+      <BinnedHead head={head} again={again} />
+      <form class="narrow wide2" noValidate onSubmit={e => (e.preventDefault(), save())}>
+        <Tabs id={head.id} here="sizes" />
         <div class="pair">
-          <Field label="Label" field="number" value={d.number} onValue={number => change({ number })} wrong={w} />
-          <Field label="Title" value={d.title} onValue={title => change({ title })} />
-          <Field label="Owner" value={d.owner} onValue={owner => change({ owner })} guess="skip" />
-          <Field label="Notes" value={d.notes} onValue={notes => change({ notes })} guess="skip" />
-          <Field label="Bore" unit="mm" field="engine.bore" value={d.bore} onValue={bore => change({ bore })} wrong={w} guess="guessed" />
-          <Field label="Stroke" unit="mm" field="engine.stroke" value={d.stroke} onValue={stroke => change({ stroke })} wrong={w} guess="skip" />
-          <Field label="Limit of one valve" unit="cm³/min" field="limit.flow" value={d.flow} onValue={flow => change({ flow })} wrong={w} guess="workmanship" hint="Left empty: a 3 µm gap all round, by the valve’s size." />
+          <Field label="Label" {...at('number')} />
+          <Field label="Title" {...at('title')} />
+          <Field label="Owner" {...at('owner')} guess="skip" />
+          <Field label="Initials" {...at('initials')} guess="skip" />
+          <Field label="Notes" {...at('notes')} guess="skip" />
         </div>
-        <Tick label="Strict: a verdict may be wrong in 2.5 % of cases, not 5 %" value={d.strict} onValue={strict => change({ strict })} />
-        <h2>Valve heads</h2>
-        <div class="pair">{head.valves.map(v => <Field label={v.name} unit="mm" field={`valves.${v.id}.head_diameter`} value={d.heads[v.id]} onValue={x => change({ heads: { ...d.heads, [v.id]: x } })} wrong={w} guess="guessed" />)}</div>
-        <h2>Ports</h2>
-        <div class="pair">{head.ports.map(p => <>
-          <Field label={p.name + ': volume'} unit="cm³" field={`ports.${p.id}.volume`} value={d.volumes[p.id]} onValue={x => change({ volumes: { ...d.volumes, [p.id]: x } })} wrong={w} guess="guessed" />
-          <Field label={p.name + ': openings to plug'} value={d.plugs[p.id]} onValue={x => change({ plugs: { ...d.plugs, [p.id]: x } })} guess="none: injector hole, vacuum tapping" />
-        </>)}</div>
-        {w?.status === 409 ? <section class="clash" role="alert"><h3>This head was changed meanwhile. What you typed is still here.</h3><div class="row"><button type="button" class="button" onClick={() => put(w.now.rev)}>Save mine over it</button><button type="button" class="button" onClick={() => (clear(), location.reload())}>Take the other</button></div></section> : <Trouble wrong={w} />}
-        <Insist wrong={w} yes={() => put(head.rev, true)} />
-        <div class="row"><button class="button red" data-enter>Save</button><button type="button" class="button" onClick={() => call('POST', `heads/${head.id}/bin`, { rev: head.rev }).then(() => go('#/'), e => (wrong.value = e))}>Into the bin, it can come back</button></div>
+        <h2>Engine</h2>
+        <p class="cap">All of it can be skipped. A figure may carry its own unit and its doubt: 81.8 mm, 38 ± 1 cm<sup>3</sup>.</p>
+        <div class="pair">{engineFields.map(([k, name, unit, hint]) => <Field label={name} unit={unit} hint={hint} mode="decimal" guess={guessOf(head.engine[k] as any)} {...at('engine.' + k)} />)}</div>
+        <h2>Limit of one valve</h2>
+        <Choice label="Which leak is too much?" words={words.value!.limits} value={own.value ? 'own' : ''} onValue={v => {
+          own.value = v === 'own'
+          if (v !== 'own') edit.set({ 'limit.flow': '' })
+        }} />
+        <div class="pair">
+          {own.value ? <Field label="Free air at 50 kPa vacuum" unit="cm³/min" mode="decimal" {...at('limit.flow')} guess="as a workshop manual or you yourself set it" />
+            : <Field label="Gap all round the contact" unit="µm" mode="decimal" {...at('limit.gap')} guess="3 µm, the usual choice" hint="A valve’s limit follows from it by the valve’s size." />}
+        </div>
+        <Tick label="Strict: a verdict may be wrong in 2.5 % of cases, not 5 %" value={edit.v['limit.strict'] === 'yes'} onValue={on => edit.set({ 'limit.strict': on ? 'yes' : 'no' })} />
+        <Clash edit={edit} label={k => names[k] ?? k} />
+        {!edit.differs.length && <Trouble wrong={w} />}
+        <Elsewhere wrong={w} id={head.id} here={f => f in edit.v} />
+        <Insist wrong={w} yes={() => save({ insist: true })} />
+        <div class="row end"><button class="button red" data-enter disabled={edit.differs.length > 0}>Save</button>
+          {!head.binned && <button type="button" class="button" onClick={() => call('POST', `heads/${head.id}/bin`, { rev: head.rev, by: settings.value!.initials }).then(() => (scrollTo(0, 0), again()), e => (binning.value = e))}>{head.number} to the bin</button>}</div>
+        <Trouble wrong={binning.value} />
       </form>
     </Sheet>
   )

@@ -4,7 +4,7 @@ export interface Change { seq: number; kind: string; id: string; job: string; re
 export interface Word { code: string; word: string; short?: string; many?: string; hint?: string }
 export interface Words {
   version: string; states: Word[]; held: Word[]; wet: Word[]; guide: Word[]; answer: Word[]; condition: Word[]; work: Word[]
-  sources: Word[]; layouts: Word[]; ports: Word[]; checks: Word[]; sides: Word[]; calls: Record<string, string>; voice: Record<string, string>; spoken: Record<string, string>; plain: Record<string, string>
+  sources: Word[]; layouts: Word[]; ports: Word[]; coatings: Word[]; places: Word[]; plugs: Word[]; limits: Word[]; counts: Word[]; checks: Word[]; sides: Word[]; calls: Record<string, string>; voice: Record<string, string>; spoken: Record<string, string>; plain: Record<string, string>
   units: Record<string, string[]>; cautions: string[]
 }
 export interface Conditions { held: string; wet_with: string; guide: string; turned: boolean; placed: boolean; plugged: string; state: string; masked?: string[] | null }
@@ -17,10 +17,15 @@ export interface Phone {
 export interface Shown { text: string; value: number; spread: number; unit: string; guessed?: boolean }
 export interface Lie { said: boolean; chambers_up: boolean; first_left: boolean; intake_away: boolean; landmark: string }
 export interface Port { id: string; name: string; short: string; cylinders: number[]; side: string; part: string; valves: string[]; plugs: string[]; volume: Shown | null }
-export interface Valve { id: string; name: string; cylinder: number; side: string; place: string; head_diameter: Shown | null; contact_width: Shown | null }
+export interface Valve { id: string; name: string; cylinder: number; side: string; place: string; head_diameter: Shown | null; stem_diameter: Shown | null; contact_width: Shown | null; seat_angle: Shown | null; face_angle: Shown | null; guide_length: Shown | null; guide_clearance: Shown | null; seal: string; coating: string }
+export interface Engine {
+  kind: string; cylinders: number; numbers: number[]; same_side: boolean; bore: Shown | null; stroke: Shown | null; rod: Shown | null; chamber: Shown | null
+  compression_ratio: Shown | null; intake_closes: Shown | null; cranking: Shown | null; idle: Shown | null; top_speed: Shown | null
+}
+export interface Happening { at: number; when: string; by: string; kind: string; id: string; rev: number; words: string; port: string; changes: { of: string; what: string; was: string; is: string }[] }
 export interface Head {
-  id: string; rev: number; binned: boolean; number: string; title: string; owner: string; initials: string; opened: number; notes: string; invented: boolean
-  engine: { cylinders: number; bore: Shown | null; stroke: Shown | null }
+  id: string; rev: number; by: string; says: string; binned: boolean; number: string; title: string; owner: string; initials: string; opened: number; notes: string; invented: boolean
+  engine: Engine
   lie: Lie; ports: Port[]; valves: Valve[]; limit: { flow: Shown | null; gap: Shown | null; strict: boolean }; rig: string
 }
 export interface Count { state: string; n: number; word: string }
@@ -31,6 +36,7 @@ export interface Row {
 export interface Next { kind: string; valves: string[]; port: string; head: string; words: string; reason: string; do: string }
 export interface Named { name: string; words: string }
 export interface Card { line: string; counts: Count[]; rows: Row[]; next: Next[]; result: string; unit: string; lie: string; title_block: Named[]; rev: number; checked: boolean }
+export interface Both { head: Head; card: Card; plan?: Plan }
 export interface HeadRow { id: string; rev: number; number: string; title: string; owner: string; when: string; invented: boolean; ports: number; counts: Count[]; line: string }
 export interface Message { what: string; do: string }
 export interface Reading {
@@ -38,7 +44,7 @@ export interface Reading {
   warnings: Message[]; guessed: string[]; budget: { input: string; share: number; percent: string }[]; version: string
 }
 export interface Test {
-  id: string; rev: number; binned: boolean; job: string; port: string; port_name: string; at: number; when: string; by: string; source: string
+  id: string; rev: number; binned: boolean; job: string; head: string; port: string; port_name: string; at: number; when: string; by: string; source: string
   source_word: string; rig: string; check: string; conditions: Conditions; how: string; trace: string; columns: string; note: string; reading: Reading
 }
 export type Point = [number, number]
