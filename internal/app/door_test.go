@@ -120,7 +120,8 @@ func TestDoorPortTaken(t *testing.T) {
 // fakeLine gives one connection after the other.
 type fakeLine struct {
 	net.Listener
-	from []string
+	from   []string
+	closed bytes.Buffer
 }
 
 type fakeConn struct {
@@ -134,24 +135,23 @@ func (c fakeConn) RemoteAddr() net.Addr {
 }
 func (c fakeConn) Close() error { c.closed.WriteString(c.from + " "); return nil }
 
-var closedConns bytes.Buffer
-
 func (l *fakeLine) Accept() (net.Conn, error) {
 	if len(l.from) == 0 {
 		return nil, net.ErrClosed
 	}
-	c := fakeConn{from: l.from[0], closed: &closedConns}
+	c := fakeConn{from: l.from[0], closed: &l.closed}
 	l.from = l.from[1:]
 	return c, nil
 }
 
 func TestOnlyPrivate(t *testing.T) {
-	l := onlyPrivate{&fakeLine{from: []string{"8.8.8.8:1", "[2001:db8::1]:1", "192.168.1.50:1"}}}
+	line := &fakeLine{from: []string{"8.8.8.8:1", "[2001:db8::1]:1", "192.168.1.50:1"}}
+	l := onlyPrivate{line}
 	c, err := l.Accept()
 	if err != nil || c.RemoteAddr().String() != "192.168.1.50:1" {
 		t.Errorf("Accept: %v, %v", c, err)
 	}
-	if got := closedConns.String(); got != "8.8.8.8:1 [2001:db8::1]:1 " {
+	if got := line.closed.String(); got != "8.8.8.8:1 [2001:db8::1]:1 " {
 		t.Errorf("closed: %q", got)
 	}
 	if _, err := l.Accept(); !errors.Is(err, net.ErrClosed) {
