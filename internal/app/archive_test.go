@@ -98,6 +98,10 @@ func TestHeadTravels(t *testing.T) {
 		t.Errorf("the download is called %q, want EX-3.zip", got)
 	}
 	card, _ := getAll(t, a+"api/heads/"+id+"/card", 200)
+	tables := map[string][]byte{}
+	for _, name := range []string{"table.csv", "table.xlsx"} {
+		tables[name], _ = getAll(t, a+"api/heads/"+id+"/"+name, 200)
+	}
 
 	there, stopThere := served(t, ServeJob{Data: t.TempDir()})
 	in := bring(t, there, file, false, 201)
@@ -142,6 +146,21 @@ func TestHeadTravels(t *testing.T) {
 	if b, err := os.ReadFile(to); err != nil || !bytes.Equal(b, file) {
 		t.Errorf("the command wrote %d bytes, error %v, and the sheets %d", len(b), err, len(file))
 	}
+	// And the table, as the sheets give it; the head itself is not written then.
+	for ending, sent := range map[string]string{".csv": "table.csv", ".XLSX": "table.xlsx"} {
+		dir := t.TempDir()
+		name := filepath.Join(dir, "table"+ending)
+		if e := app.Export(context.Background(), ExportJob{Job: "EX-3", Data: here, Table: name}); e != Answered {
+			t.Fatalf("%s: exit %d, %s", ending, e, errs.String())
+		}
+		got, err := os.ReadFile(name)
+		if err != nil || ending == ".csv" && !bytes.Equal(got, tables[sent]) || ending != ".csv" && (!bytes.HasPrefix(got, []byte("PK")) || len(got) < len(tables[sent])/2) {
+			t.Errorf("%s: %d bytes, error %v; the sheets sent %d", ending, len(got), err, len(tables[sent]))
+		}
+		if left, _ := os.ReadDir(dir); len(left) != 1 {
+			t.Errorf("%s: the folder holds %v", ending, left)
+		}
+	}
 	fresh := t.TempDir()
 	if e := app.Import(context.Background(), ImportJob{File: to, Data: fresh}); e != Answered || !strings.Contains(out.String(), "Taken in: ") {
 		t.Errorf("import: exit %d, %q, %s", e, out.String(), errs.String())
@@ -152,6 +171,9 @@ func TestHeadTravels(t *testing.T) {
 	}{
 		{"there already", "--copy", func() Exit { return app.Import(context.Background(), ImportJob{File: to, Data: fresh}) }},
 		{"no head of the number", "no head has this number", func() Exit { return app.Export(context.Background(), ExportJob{Job: "EX-9", Data: here, To: to}) }},
+		{"a table of no kind", "ends in .csv or .xlsx", func() Exit {
+			return app.Export(context.Background(), ExportJob{Job: "EX-3", Data: here, Table: "table.ods"})
+		}},
 		{"no records", "no records in this folder", func() Exit {
 			return app.Export(context.Background(), ExportJob{Job: "EX-3", Data: t.TempDir(), To: to})
 		}},

@@ -64,7 +64,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: level}))
-	sheets, err := web.New(web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, WriteRig: rigfile.Write})
+	sheets, err := web.New(a.sheetsOn(records, log))
 	if err != nil {
 		return errors.Join(err, records.Close())
 	}
@@ -105,6 +105,11 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 		{"server", func(context.Context) error { running.Wait(); return nil }},
 		{"records", func(context.Context) error { return records.Close() }},
 	}))
+}
+
+// sheetsOn is what the sheets of some records are built from.
+func (a *App) sheetsOn(records store.Store, log *slog.Logger) web.Config {
+	return web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, WriteRig: rigfile.Write}
 }
 
 // step is one step of stopping.

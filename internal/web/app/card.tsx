@@ -56,7 +56,7 @@ export function Card({ id }: { id: string }) {
             {card.next.length > 8 && <p class="cap">and {card.next.length - 8} more, in the table’s order</p>}
             {first?.reason && <Show label="If it stays so" name="reason"><p><Say>{first.reason}</Say></p></Show>}
           </section>
-          <div class="row pad"><a class="button" href={`/api/heads/${id}/export`} download>Export the head</a><a class="button" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a></div>
+          <div class="row pad"><a class="button" href={`/api/heads/${id}/export`} download>Export the head</a><a class="button" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a><a class="button" href={`/api/heads/${id}/table.xlsx`} download>Table as XLSX</a></div>
           <TitleBlock rows={block} />
         </section>
       </div>
