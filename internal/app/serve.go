@@ -109,7 +109,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 
 // sheetsOn is what the sheets of some records are built from.
 func (a *App) sheetsOn(records store.Store, log *slog.Logger) web.Config {
-	return web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, WriteRig: rigfile.Write}
+	return web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, EditRig: editRigText}
 }
 
 // step is one step of stopping.
@@ -186,17 +186,25 @@ func openBrowser(ctx context.Context, address string) error {
 // readRigText reads a rig's file for the sheets.
 func readRigText(text string) (rig.Rig, []web.RigFault) {
 	r, err := rigfile.Read(strings.NewReader(text), "rig")
+	return r, rigFaults(err)
+}
+
+// editRigText changes a rig's file for the sheets.
+func editRigText(text string, r rig.Rig) (string, []web.RigFault) {
+	text, err := rigfile.Edit(text, r)
+	return text, rigFaults(err)
+}
+
+func rigFaults(err error) (out []web.RigFault) {
 	var all rigfile.Faults
 	switch {
 	case err == nil:
-		return r, nil
+		return nil
 	case errors.As(err, &all):
-		var out []web.RigFault
 		for _, f := range all {
 			out = append(out, web.RigFault{Line: f.Line, Column: f.Column, Key: f.Key, Problem: f.Problem})
 		}
-		return r, out
-	default:
-		return r, []web.RigFault{{Problem: err.Error()}}
+		return out
 	}
+	return []web.RigFault{{Problem: err.Error()}}
 }

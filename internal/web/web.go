@@ -10,7 +10,6 @@ package web
 import (
 	"context"
 	"errors"
-	"io"
 	"log/slog"
 	"net/http"
 	"sync"
@@ -32,9 +31,10 @@ type Config struct {
 
 	Archive Archiver // nil: heads can't be exported or imported
 
-	// ReadRig reads a rig file; faults say where it is wrong. WriteRig writes one.
-	ReadRig  func(text string) (rig.Rig, []RigFault)
-	WriteRig func(io.Writer, rig.Rig) error
+	// ReadRig reads a rig file; faults say where it is wrong. EditRig changes one so
+	// that it reads as a rig, and leaves all else in it as it stands.
+	ReadRig func(text string) (rig.Rig, []RigFault)
+	EditRig func(text string, r rig.Rig) (string, []RigFault)
 }
 
 // RigFault is one thing wrong with a rig file.
@@ -59,8 +59,8 @@ type Server struct {
 // [Server.Handler] to an http.Server.
 func New(c Config) (*Server, error) {
 	switch {
-	case c.Keeper == nil, c.ReadRig == nil, c.WriteRig == nil:
-		return nil, errors.New("web: Keeper, ReadRig and WriteRig are needed")
+	case c.Keeper == nil, c.ReadRig == nil, c.EditRig == nil:
+		return nil, errors.New("web: Keeper, ReadRig and EditRig are needed")
 	}
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
