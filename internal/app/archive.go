@@ -63,7 +63,7 @@ func importFault(err error) error {
 	for known, do := range map[error]string{
 		archive.ErrBroken:  "fetch or copy the file again; nothing was taken in",
 		archive.ErrForeign: "choose a file that an export wrote; nothing was taken in",
-		archive.ErrTooBig:  "nothing was taken in",
+		archive.ErrTooBig:  "is it the file that an export wrote? nothing was taken in",
 		store.ErrVersion:   "nothing was taken in",
 	} {
 		if errors.Is(err, known) {

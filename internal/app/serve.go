@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 	"runtime"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 
 	"seatproof/internal/rigfile"
@@ -51,13 +53,17 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	}
 	line, err := new(net.ListenConfig).Listen(ctx, "tcp", job.Listen)
 	if err != nil {
-		return &fault{"--listen " + job.Listen, err, "is seatproof running already? then open http://" + job.Listen + "/, or name another address"}
+		return &fault{"--listen " + job.Listen, err, listenHint(ctx, job.Listen, err)}
 	}
 	// Closing twice is harmless, and every way out of here must close it.
 	defer line.Close()
 	records, err := sqlite.Open(ctx, place.Database(folder), sqlite.Options{})
 	if err != nil {
 		return &fault{"--data " + folder, err, openHint(err)}
+	}
+	address := "http://" + line.Addr().String() + "/"
+	if err := records.Say(address); err != nil { // a courtesy to a second program
+		a.complain(fmt.Errorf("the address can't be noted beside the records: %w", err))
 	}
 	level := slog.LevelInfo
 	if job.Verbose {
@@ -74,7 +80,6 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	server := &http.Server{Handler: sheets.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug)}
 	failed := make(chan error, 1)
 	running.Go(func() { failed <- server.Serve(line) })
-	address := "http://" + line.Addr().String() + "/"
 	fmt.Fprintf(a.Stdout, "seatproof is at %s, records in %s; stop with Ctrl-C\n", address, folder)
 
 	open := address
@@ -132,11 +137,51 @@ func (a *App) stop(log *slog.Logger, steps []step) error {
 	return errors.Join(all...)
 }
 
+// listenHint says what to do about an address that can't be had.
+func listenHint(ctx context.Context, address string, err error) string {
+	switch {
+	case seatproofAt(ctx, address):
+		return "seatproof is running there already: open http://" + address + "/ in a browser, or name another address"
+	case errors.Is(err, os.ErrPermission):
+		return "the system keeps it for others: take a port from 1024 up, such as 127.0.0.1:8470"
+	case errors.Is(err, syscall.EADDRINUSE):
+		return "another program is there: name another address, or 127.0.0.1:0 for any that is free"
+	}
+	return "write it as 127.0.0.1:8470; 127.0.0.1:0 takes any port that is free"
+}
+
+// seatproofAt says whether a seatproof answers at an address.
+func seatproofAt(ctx context.Context, address string) bool {
+	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
+	defer cancel()
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+address+"/api/words", nil)
+	if err != nil {
+		return false
+	}
+	res, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return false
+	}
+	defer res.Body.Close()
+	var words struct {
+		Version string
+		States  []struct{ Code string }
+	}
+	return json.NewDecoder(io.LimitReader(res.Body, 1<<20)).Decode(&words) == nil && len(words.States) > 0
+}
+
 // openHint says what to do about records that can't be opened.
 func openHint(err error) string {
+	var by *sqlite.InUse
 	switch {
-	case errors.Is(err, store.ErrLocked):
+	case errors.As(err, &by) && by.Address != "":
+		return "another seatproof has these records open: open " + by.Address + " in a browser, or name another folder"
+	case errors.As(err, &by):
 		return "another seatproof has these records open: use that one, or name another folder"
+	case errors.Is(err, store.ErrLocked):
+		return "close the other program, or name another folder"
+	case errors.Is(err, store.ErrForeign):
+		return "name another folder, or move that file away; it was left as it is"
 	case errors.Is(err, store.ErrVersion):
 		return "a newer seatproof wrote them: use that one; they were left as they are"
 	case errors.Is(err, store.ErrReadOnly):
