@@ -66,6 +66,7 @@ var thirdParty = map[string]string{
 	"github.com/skip2/go-qrcode":      "internal/web",
 	"modernc.org/sqlite":              "internal/store/sqlite",
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
+	"github.com/xuri/excelize/v2":     "internal/web",
 }
 
 // testOnly are modules that tests may import, wherever they are.

@@ -204,7 +204,8 @@ type Test struct {
 	RigID      string     `json:"rig"`
 	CheckID    string     `json:"check"` // the rig check it leans on
 	Conditions Conditions `json:"conditions"`
-	TraceID    string     `json:"trace"` // the samples as they came
+	TraceID    string     `json:"trace"`             // the samples as they came
+	Columns    string     `json:"columns,omitempty"` // what their columns hold, where a person corrected it: [trace.ReadOptions]
 	Note       string     `json:"note"`
 }
 

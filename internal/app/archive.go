@@ -10,6 +10,7 @@ import (
 	"io"
 	"net/http"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"seatproof/head"
@@ -62,7 +63,7 @@ func importFault(err error) error {
 	for known, do := range map[error]string{
 		archive.ErrBroken:  "fetch or copy the file again; nothing was taken in",
 		archive.ErrForeign: "choose a file that an export wrote; nothing was taken in",
-		archive.ErrTooBig:  "nothing was taken in",
+		archive.ErrTooBig:  "is it the file that an export wrote? nothing was taken in",
 		store.ErrVersion:   "nothing was taken in",
 	} {
 		if errors.Is(err, known) {
@@ -85,14 +86,40 @@ type ExportJob struct {
 	Job  string // its number, or its identity
 	Data string // folder; "": the system's own place for it
 	To   string // file; "": the number with .zip, in the folder the person is in
+	// Table is a file that ends in .csv or .xlsx: the head's table goes there, and
+	// the head itself nowhere unless To is given too.
+	Table string
 }
 
-// Export writes a head with all that belongs to it to one file.
+// Export writes a head with all that belongs to it to one file, or its table, or
+// both.
 func (a *App) Export(ctx context.Context, job ExportJob) Exit {
+	write, known := tables[strings.ToLower(filepath.Ext(job.Table))]
+	if job.Table != "" && !known {
+		a.complain(&fault{"--table " + job.Table, errors.New("a table ends in .csv or .xlsx"), "name it so"})
+		return Wrong
+	}
 	return a.onRecords(ctx, job.Data, false, func(s store.Store) error {
 		j, err := findJob(ctx, s, job.Job)
 		if err != nil {
 			return err
+		}
+		if job.Table != "" {
+			sheets, err := web.New(a.sheetsOn(s, nil))
+			if err != nil {
+				return err
+			}
+			t, err := sheets.TableOf(ctx, j.ID)
+			if err == nil {
+				err = wholeFile(job.Table, func(w io.Writer) error { return write(t, w) })
+			}
+			if err != nil {
+				return &fault{job.Table, err, ""}
+			}
+			fmt.Fprintf(a.Stdout, "%s: the table of head %s\n", job.Table, j.Number)
+			if job.To == "" {
+				return nil
+			}
 		}
 		to := job.To
 		if to == "" {
@@ -101,19 +128,29 @@ func (a *App) Export(ctx context.Context, job ExportJob) Exit {
 				return &fault{to, errors.New("there is such a file already"), "name another with --to"}
 			}
 		}
-		// Whole or not at all: half a file must not stand where a good one was.
-		part := to + ".part"
-		err = writeFile(part, func(w io.Writer) error { return archive.Export(ctx, s, j.ID, w) })
-		if err == nil {
-			err = os.Rename(part, to)
-		}
-		if err != nil {
-			_ = os.Remove(part)
+		if err := wholeFile(to, func(w io.Writer) error { return archive.Export(ctx, s, j.ID, w) }); err != nil {
 			return &fault{to, err, ""}
 		}
 		fmt.Fprintf(a.Stdout, "%s: head %s, with its tests, work, photos and rigs\n", to, j.Number)
 		return nil
 	})
+}
+
+// tables are the ways to write a table, by the ending of its file.
+var tables = map[string]func(web.Table, io.Writer) error{".csv": web.Table.WriteCSV, ".xlsx": web.Table.WriteXLSX}
+
+// wholeFile writes a file whole or not at all: half a file must not stand where a
+// good one was.
+func wholeFile(name string, fill func(io.Writer) error) error {
+	part := name + ".part"
+	err := writeFile(part, fill)
+	if err == nil {
+		err = os.Rename(part, name)
+	}
+	if err != nil {
+		_ = os.Remove(part)
+	}
+	return err
 }
 
 // ImportJob is what a person asks of the command import.

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -98,6 +99,10 @@ func TestHeadTravels(t *testing.T) {
 		t.Errorf("the download is called %q, want EX-3.zip", got)
 	}
 	card, _ := getAll(t, a+"api/heads/"+id+"/card", 200)
+	tables := map[string][]byte{}
+	for _, name := range []string{"table.csv", "table.xlsx"} {
+		tables[name], _ = getAll(t, a+"api/heads/"+id+"/"+name, 200)
+	}
 
 	there, stopThere := served(t, ServeJob{Data: t.TempDir()})
 	in := bring(t, there, file, false, 201)
@@ -120,7 +125,7 @@ func TestHeadTravels(t *testing.T) {
 	if second.Head.ID == id || second.Head.Number != "EX-3" {
 		t.Errorf("the copy is %+v", second.Head)
 	}
-	for name, f := range map[string][]byte{"half a file": file[:len(file)/2], "no zip": []byte("a head"), "a changed byte": func() []byte { b := bytes.Clone(file); b[len(b)/2] ^= 1; return b }()} {
+	for name, f := range map[string][]byte{"half a file": file[:len(file)/2], "no zip": []byte("a head"), "a changed byte": changed(t, file)} {
 		if bad := bring(t, there, f, true, 422); bad.Error.What == "" || bad.Error.Do == "" {
 			t.Errorf("%s: %+v", name, bad.Error)
 		}
@@ -142,6 +147,21 @@ func TestHeadTravels(t *testing.T) {
 	if b, err := os.ReadFile(to); err != nil || !bytes.Equal(b, file) {
 		t.Errorf("the command wrote %d bytes, error %v, and the sheets %d", len(b), err, len(file))
 	}
+	// And the table, as the sheets give it; the head itself is not written then.
+	for ending, sent := range map[string]string{".csv": "table.csv", ".XLSX": "table.xlsx"} {
+		dir := t.TempDir()
+		name := filepath.Join(dir, "table"+ending)
+		if e := app.Export(context.Background(), ExportJob{Job: "EX-3", Data: here, Table: name}); e != Answered {
+			t.Fatalf("%s: exit %d, %s", ending, e, errs.String())
+		}
+		got, err := os.ReadFile(name)
+		if err != nil || ending == ".csv" && !bytes.Equal(got, tables[sent]) || ending != ".csv" && (!bytes.HasPrefix(got, []byte("PK")) || len(got) < len(tables[sent])/2) {
+			t.Errorf("%s: %d bytes, error %v; the sheets sent %d", ending, len(got), err, len(tables[sent]))
+		}
+		if left, _ := os.ReadDir(dir); len(left) != 1 {
+			t.Errorf("%s: the folder holds %v", ending, left)
+		}
+	}
 	fresh := t.TempDir()
 	if e := app.Import(context.Background(), ImportJob{File: to, Data: fresh}); e != Answered || !strings.Contains(out.String(), "Taken in: ") {
 		t.Errorf("import: exit %d, %q, %s", e, out.String(), errs.String())
@@ -152,6 +172,9 @@ func TestHeadTravels(t *testing.T) {
 	}{
 		{"there already", "--copy", func() Exit { return app.Import(context.Background(), ImportJob{File: to, Data: fresh}) }},
 		{"no head of the number", "no head has this number", func() Exit { return app.Export(context.Background(), ExportJob{Job: "EX-9", Data: here, To: to}) }},
+		{"a table of no kind", "ends in .csv or .xlsx", func() Exit {
+			return app.Export(context.Background(), ExportJob{Job: "EX-3", Data: here, Table: "table.ods"})
+		}},
 		{"no records", "no records in this folder", func() Exit {
 			return app.Export(context.Background(), ExportJob{Job: "EX-3", Data: t.TempDir(), To: to})
 		}},
@@ -169,6 +192,24 @@ func TestHeadTravels(t *testing.T) {
 	if e := app.Export(context.Background(), ExportJob{Job: "EX-3", Data: fresh, To: to}); e != Wrong || !strings.Contains(errs.String(), "2 heads have this number") {
 		t.Errorf("two heads of one number: exit %d, %q", e, errs.String())
 	}
+}
+
+// changed returns a zip with one bit of a file in it turned: of what is packed, since
+// a header's date may change without harm.
+func changed(t *testing.T, file []byte) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := z.File[len(z.File)-1]
+	at, err := f.DataOffset()
+	if err != nil || f.CompressedSize64 < 10 {
+		t.Fatalf("%s: %d bytes at %d, error %v", f.Name, f.CompressedSize64, at, err)
+	}
+	file = bytes.Clone(file)
+	file[at+int64(f.CompressedSize64)/2] ^= 1
+	return file
 }
 
 // What was kept before bodies said the version of their format goes out too.

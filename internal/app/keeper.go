@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 
 	"seatproof/internal/store"
@@ -13,14 +14,18 @@ import (
 type keeper struct{ store store.Store }
 
 var storeErrors = map[error]error{
-	store.ErrNotFound: web.ErrNotFound, store.ErrLocked: web.ErrLocked, store.ErrReadOnly: web.ErrReadOnly, store.ErrFull: web.ErrFull,
+	store.ErrVersion: web.ErrVersion, store.ErrNotFound: web.ErrNotFound, store.ErrLocked: web.ErrLocked, store.ErrReadOnly: web.ErrReadOnly, store.ErrFull: web.ErrFull,
 }
 
 // told turns a store's error into the sheets'.
 func told(err error) error {
 	var c *store.Conflict
 	if errors.As(err, &c) {
-		return &web.Conflict{Now: doc(c.Now)}
+		now, err := doc(c.Now)
+		if err != nil {
+			return told(err)
+		}
+		return &web.Conflict{Now: now}
 	}
 	for from, to := range storeErrors {
 		if errors.Is(err, from) {
@@ -30,14 +35,32 @@ func told(err error) error {
 	return err
 }
 
-func doc(r store.Record) web.Doc {
-	return web.Doc{Kind: string(r.Kind), ID: r.ID, JobID: r.JobID, Rev: r.Rev, At: r.At, By: r.By, Binned: r.Binned, Body: r.Body}
+// doc hands a record over in this program's format: what an older one kept is
+// lifted, what a newer one kept is store.ErrVersion.
+func doc(r store.Record) (web.Doc, error) {
+	body, err := store.Lifted(r.Kind, r.Body)
+	if err != nil {
+		return web.Doc{}, fmt.Errorf("%s %q: %w", r.Kind, r.ID, err)
+	}
+	return web.Doc{Kind: string(r.Kind), ID: r.ID, JobID: r.JobID, Rev: r.Rev, At: r.At, By: r.By, Binned: r.Binned, Body: body}, nil
+}
+
+func oneDoc(r store.Record, err error) (web.Doc, error) {
+	if err != nil {
+		return web.Doc{}, told(err)
+	}
+	d, err := doc(r)
+	return d, told(err)
 }
 
 func docs(rs []store.Record, err error) ([]web.Doc, error) {
 	out := make([]web.Doc, 0, len(rs))
 	for _, r := range rs {
-		out = append(out, doc(r))
+		d, derr := doc(r)
+		if derr != nil {
+			return nil, told(derr)
+		}
+		out = append(out, d)
 	}
 	return out, told(err)
 }
@@ -46,8 +69,7 @@ func (k keeper) Get(ctx context.Context, kind, id string) (web.Doc, error) {
 	if id == "" {
 		return web.Doc{}, web.ErrNotFound
 	}
-	r, err := k.store.Get(ctx, store.Kind(kind), id)
-	return doc(r), told(err)
+	return oneDoc(k.store.Get(ctx, store.Kind(kind), id))
 }
 
 func (k keeper) List(ctx context.Context, q web.Query) ([]web.Doc, error) {
@@ -55,8 +77,7 @@ func (k keeper) List(ctx context.Context, q web.Query) ([]web.Doc, error) {
 }
 
 func (k keeper) Put(ctx context.Context, d web.Doc) (web.Doc, error) {
-	r, err := k.store.Put(ctx, withVersion(store.Record{Kind: store.Kind(d.Kind), ID: d.ID, JobID: d.JobID, Rev: d.Rev, At: d.At, By: d.By, Binned: d.Binned, Body: d.Body}))
-	return doc(r), told(err)
+	return oneDoc(k.store.Put(ctx, withVersion(store.Record{Kind: store.Kind(d.Kind), ID: d.ID, JobID: d.JobID, Rev: d.Rev, At: d.At, By: d.By, Binned: d.Binned, Body: d.Body})))
 }
 
 func (k keeper) History(ctx context.Context, kind, id string) ([]web.Doc, error) {

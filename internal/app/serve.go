@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 	"runtime"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 
 	"seatproof/internal/rigfile"
@@ -51,7 +53,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	}
 	line, err := new(net.ListenConfig).Listen(ctx, "tcp", job.Listen)
 	if err != nil {
-		return &fault{"--listen " + job.Listen, err, "is seatproof running already? then open http://" + job.Listen + "/, or name another address"}
+		return &fault{"--listen " + job.Listen, err, listenHint(ctx, job.Listen, err)}
 	}
 	// Closing twice is harmless, and every way out of here must close it.
 	defer line.Close()
@@ -59,14 +61,19 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	if err != nil {
 		return &fault{"--data " + folder, err, openHint(err)}
 	}
+	address := "http://" + line.Addr().String() + "/"
+	if err := records.Say(address); err != nil { // a courtesy to a second program
+		a.complain(fmt.Errorf("the address can't be noted beside the records: %w", err))
+	}
 	level := slog.LevelInfo
 	if job.Verbose {
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(a.Stderr, &slog.HandlerOptions{Level: level}))
 	phones := &door{find: privateAddresses, port: portOf(line.Addr()), log: log}
-	sheets, err := web.New(web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, WriteRig: rigfile.Write,
-		Door: phones, Outside: reachable(line.Addr()), Names: machineNames()})
+	config := a.sheetsOn(records, log)
+	config.Door, config.Outside, config.Names = phones, reachable(line.Addr()), machineNames()
+	sheets, err := web.New(config)
 	if err != nil {
 		return errors.Join(err, records.Close())
 	}
@@ -77,7 +84,6 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	server := newServer(phones.handler, log)
 	failed := make(chan error, 2)
 	running.Go(func() { failed <- server.Serve(line) })
-	address := "http://" + line.Addr().String() + "/"
 	here := address // whoever sits at this machine needs no pairing
 	if reachable(line.Addr()) {
 		if here, err = a.serveHere(ctx, line.Addr(), server, &running, failed); err != nil {
@@ -119,6 +125,11 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	}))
 }
 
+// sheetsOn is what the sheets of some records are built from.
+func (a *App) sheetsOn(records store.Store, log *slog.Logger) web.Config {
+	return web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, EditRig: editRigText}
+}
+
 // step is one step of stopping.
 type step struct {
 	name string
@@ -139,11 +150,51 @@ func (a *App) stop(log *slog.Logger, steps []step) error {
 	return errors.Join(all...)
 }
 
+// listenHint says what to do about an address that can't be had.
+func listenHint(ctx context.Context, address string, err error) string {
+	switch {
+	case seatproofAt(ctx, address):
+		return "seatproof is running there already: open http://" + address + "/ in a browser, or name another address"
+	case errors.Is(err, os.ErrPermission):
+		return "the system keeps it for others: take a port from 1024 up, such as 127.0.0.1:8470"
+	case errors.Is(err, syscall.EADDRINUSE):
+		return "another program is there: name another address, or 127.0.0.1:0 for any that is free"
+	}
+	return "write it as 127.0.0.1:8470; 127.0.0.1:0 takes any port that is free"
+}
+
+// seatproofAt says whether a seatproof answers at an address.
+func seatproofAt(ctx context.Context, address string) bool {
+	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
+	defer cancel()
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+address+"/api/words", nil)
+	if err != nil {
+		return false
+	}
+	res, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return false
+	}
+	defer res.Body.Close()
+	var words struct {
+		Version string
+		States  []struct{ Code string }
+	}
+	return json.NewDecoder(io.LimitReader(res.Body, 1<<20)).Decode(&words) == nil && len(words.States) > 0
+}
+
 // openHint says what to do about records that can't be opened.
 func openHint(err error) string {
+	var by *sqlite.InUse
 	switch {
-	case errors.Is(err, store.ErrLocked):
+	case errors.As(err, &by) && by.Address != "":
+		return "another seatproof has these records open: open " + by.Address + " in a browser, or name another folder"
+	case errors.As(err, &by):
 		return "another seatproof has these records open: use that one, or name another folder"
+	case errors.Is(err, store.ErrLocked):
+		return "close the other program, or name another folder"
+	case errors.Is(err, store.ErrForeign):
+		return "name another folder, or move that file away; it was left as it is"
 	case errors.Is(err, store.ErrVersion):
 		return "a newer seatproof wrote them: use that one; they were left as they are"
 	case errors.Is(err, store.ErrReadOnly):
@@ -193,17 +244,25 @@ func openBrowser(ctx context.Context, address string) error {
 // readRigText reads a rig's file for the sheets.
 func readRigText(text string) (rig.Rig, []web.RigFault) {
 	r, err := rigfile.Read(strings.NewReader(text), "rig")
+	return r, rigFaults(err)
+}
+
+// editRigText changes a rig's file for the sheets.
+func editRigText(text string, r rig.Rig) (string, []web.RigFault) {
+	text, err := rigfile.Edit(text, r)
+	return text, rigFaults(err)
+}
+
+func rigFaults(err error) (out []web.RigFault) {
 	var all rigfile.Faults
 	switch {
 	case err == nil:
-		return r, nil
+		return nil
 	case errors.As(err, &all):
-		var out []web.RigFault
 		for _, f := range all {
 			out = append(out, web.RigFault{Line: f.Line, Column: f.Column, Key: f.Key, Problem: f.Problem})
 		}
-		return r, out
-	default:
-		return r, []web.RigFault{{Problem: err.Error()}}
+		return out
 	}
+	return []web.RigFault{{Problem: err.Error()}}
 }

@@ -28,6 +28,11 @@ type entry struct {
 	key   string // dotted
 	at    place
 	value value
+
+	start    int  // bytes: where its key begins
+	from, to int  // where its value begins and ends
+	whole    int  // where the expression it stands in ends: its value, or the inline table
+	inline   bool // it stands in an inline table
 }
 
 // table is a table header as written: [pump] or [[pump]].
@@ -35,6 +40,8 @@ type table struct {
 	key    string
 	at     place
 	listed bool // [[ ]]
+	inline bool // key = { }
+	start  int  // bytes: where its line begins
 }
 
 // document is a TOML file flattened to dotted keys.
@@ -69,10 +76,12 @@ func parseDocument(data []byte) (document, *Fault) {
 		switch node.Kind {
 		case unstable.Table, unstable.ArrayTable:
 			var at place
-			prefix, at = keyOf(&parser, data, node)
-			doc.tables = append(doc.tables, table{strings.Join(prefix, "."), at, node.Kind == unstable.ArrayTable})
+			var start int
+			prefix, at, start, _ = keyOf(&parser, data, node)
+			start = bytes.LastIndexByte(data[:start], '\n') + 1
+			doc.tables = append(doc.tables, table{strings.Join(prefix, "."), at, node.Kind == unstable.ArrayTable, false, start})
 		case unstable.KeyValue:
-			doc.add(&parser, data, prefix, node)
+			doc.add(&parser, data, prefix, node, 0)
 		}
 	}
 	if err := parser.Error(); err != nil {
@@ -82,36 +91,48 @@ func parseDocument(data []byte) (document, *Fault) {
 }
 
 // add appends a key with its value, and the keys of inline tables one by one.
-func (doc *document) add(parser *unstable.Parser, data []byte, prefix []string, node *unstable.Node) {
-	own, at := keyOf(parser, data, node)
+// whole is where the expression ends that the key stands in, 0 outside of inline
+// tables.
+func (doc *document) add(parser *unstable.Parser, data []byte, prefix []string, node *unstable.Node, whole int) {
+	own, at, start, end := keyOf(parser, data, node)
 	path := append(append([]string(nil), prefix...), own...)
+	from := skip(data, end)
+	if from < len(data) && data[from] == '=' {
+		from = skip(data, from+1)
+	}
+	to, inline := valueEnd(data, from), whole > 0
+	if !inline {
+		whole = to
+	}
 	if node.Value().Kind == unstable.InlineTable {
-		doc.tables = append(doc.tables, table{strings.Join(path, "."), at, false})
+		doc.tables = append(doc.tables, table{strings.Join(path, "."), at, false, true, start})
 		children := node.Value().Children()
 		for children.Next() {
 			if child := children.Node(); child.Kind == unstable.KeyValue {
-				doc.add(parser, data, path, child)
+				doc.add(parser, data, path, child, whole)
 			}
 		}
 		return
 	}
-	doc.entries = append(doc.entries, entry{strings.Join(path, "."), at, valueOf(parser, data, node.Value(), at)})
+	doc.entries = append(doc.entries, entry{strings.Join(path, "."), at, valueOf(parser, data, node.Value(), at), start, from, to, whole, inline})
 }
 
-// keyOf returns the parts of a node's key and where it begins.
-func keyOf(parser *unstable.Parser, data []byte, node *unstable.Node) (parts []string, at place) {
+// keyOf returns the parts of a node's key, and where it begins and ends in bytes.
+func keyOf(parser *unstable.Parser, data []byte, node *unstable.Node) (parts []string, at place, start, end int) {
 	key := node.Key()
 	for key.Next() {
+		raw := key.Node().Raw
 		if parts == nil {
-			at = placeOf(parser, data, key.Node().Raw)
+			at, start = placeOf(parser, data, raw), int(raw.Offset)
 		}
+		end = int(raw.Offset + raw.Length)
 		part := string(key.Node().Data)
 		if part == "" || strings.Contains(part, ".") { // "a.b" = is no a.b =
 			part = strconv.Quote(part)
 		}
 		parts = append(parts, part)
 	}
-	return parts, at
+	return parts, at, start, end
 }
 
 // valueOf copies a value out of the parser. A list has no position of its own

@@ -48,6 +48,7 @@ var fields = []field{
 
 	choice("gauge.kind", func(r *rig.Rig) *rig.GaugeKind { return &r.Gauge.Kind },
 		rig.GaugeDigital, rig.GaugeNeedle),
+	{"gauge.unit", setUnit, func(r rig.Rig) string { return quoteKnown(r.Gauge.Unit) }},
 	{"gauge.span", setSpan, getSpan},
 	{"gauge.accuracy", setAccuracy, getAccuracy},
 	{"gauge.class", setClass, getClass},
@@ -197,6 +198,20 @@ func setName(r *rig.Rig, v value) error {
 		return fmt.Errorf("a name is one line of at most 200 letters")
 	}
 	r.Name = text
+	return nil
+}
+
+// setUnit takes the unit a gauge's scale is marked in.
+func setUnit(r *rig.Rig, v value) error {
+	text, err := v.string()
+	if err != nil {
+		return err
+	}
+	u, ok := unit.UnitOf(text)
+	if !ok || u.Dim != unit.PressureDim {
+		return fmt.Errorf("%q is no unit of pressure: write it as on the gauge, such as \"inHg\", \"kPa\" or \"mbar\"", text)
+	}
+	r.Gauge.Unit = u.Name
 	return nil
 }
 

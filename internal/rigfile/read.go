@@ -38,6 +38,12 @@ func Read(r io.Reader, name string) (rig.Rig, error) {
 		return rig.Rig{}, Faults{fault}
 	}
 	out, faults := fill(doc)
+	// Before there was a key for it the unit stood in a comment.
+	if m := unitComment.FindSubmatch(data); m != nil && out.Gauge.Unit == "" {
+		if u, ok := unit.UnitOf(string(m[1])); ok && u.Dim == unit.PressureDim {
+			out.Gauge.Unit = u.Name
+		}
+	}
 	if len(faults) == 0 {
 		return out, nil
 	}

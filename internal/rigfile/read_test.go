@@ -72,7 +72,7 @@ func TestReadNeedleRig(t *testing.T) {
 			AfterShutOff: rig.PumpRunning,
 		},
 		Hose:  rig.Hose{GaugeAt: rig.GaugeAtPump},
-		Gauge: rig.Gauge{Kind: rig.GaugeNeedle, Span: rig.Span{Low: 0, High: 30 * inHg, Known: true}, Class: 1.6, Division: 0.5 * inHg},
+		Gauge: rig.Gauge{Kind: rig.GaugeNeedle, Unit: "inHg", Span: rig.Span{Low: 0, High: 30 * inHg, Known: true}, Class: 1.6, Division: 0.5 * inHg},
 		Air:   rig.Air{Altitude: unit.Exactly(640), Temperature: unit.Exactly((66 + 459.67) * 5 / 9)},
 	}
 	compare(t, got, want)

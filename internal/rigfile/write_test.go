@@ -187,6 +187,20 @@ func FuzzRead(f *testing.F) {
 			if err := Write(&b, r); err != nil {
 				t.Errorf("read but can't be written: %v", err)
 			}
+			// Edited into itself it stays as it is, but for the old way to say the unit.
+			if text, err := Edit(string(data), r); err != nil || text != string(data) && !unitComment.Match(data) {
+				t.Errorf("edited into itself it is %q, error %v", text, err)
+			}
+			to := r
+			to.Name, to.Volume, to.Gauge.Unit, to.Pump.Blanked, to.Hose.Bore = "edited", unit.Measured{}, "mbar", unit.Exactly(40e3), unit.Exactly(5e-3)
+			to.Pump.RatedAt, to.Air.Pressure = unit.Measured{}, unit.Measured{}
+			text, err := Edit(string(data), to)
+			if err != nil {
+				t.Fatalf("can't be edited: %v", err)
+			}
+			if back, err := Read(strings.NewReader(text), "edited"); err != nil || !same(back, to) {
+				t.Errorf("edited it reads as %+v, error %v, want %+v; text %q", back, err, to, text)
+			}
 		case !errors.As(err, &faults) || len(faults) == 0:
 			t.Errorf("error without faults: %v", err)
 		default:

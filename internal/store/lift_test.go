@@ -3,7 +3,13 @@ package store
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
+	"reflect"
+	"strings"
 	"testing"
+
+	"seatproof/head"
+	"seatproof/rig"
 )
 
 // TestLifts: a body goes through every lift from its own version on, in order.
@@ -29,6 +35,40 @@ func TestLifts(t *testing.T) {
 		var got struct{}
 		if err := unmarshal("k", up, []byte(body), &got); !errors.Is(err, want) {
 			t.Errorf("%s: %v, want %v", body, err, want)
+		}
+	}
+}
+
+// TestEarlierTests: a test as format 1 kept it, with and without columns, is read,
+// and handed over as of this program's format. One of a later format is refused.
+func TestEarlierTests(t *testing.T) {
+	const body = `{"v":1,"id":"t","job":"j","port":"p1","at":5,"by":"LM","source":"file","rig":"r","check":"","conditions":{"held":"own-spring","wet_with":"nothing","guide":"","turned":false,"placed":true,"plugged":"yes","state":"","masked":null},"trace":"ab","note":"n"`
+	for end, want := range map[string]string{`}`: "", `,"columns":"s, kPa vacuum"}`: "s, kPa vacuum"} {
+		e, err := Read[head.Test](Record{Kind: KindTest, ID: "t", JobID: "j", Body: []byte(body + end)})
+		if err != nil || e.Is.Columns != want || e.Is.TraceID != "ab" || e.Is.Conditions.Held != rig.HeldOwnSpring || e.Is.Note != "n" {
+			t.Errorf("%s: %+v, error %v", end, e.Is, err)
+		}
+		lifted, err := Lifted(KindTest, []byte(body+end))
+		if err != nil || !strings.HasPrefix(string(lifted), fmt.Sprintf(`{"v":%d,`, Format(KindTest))) {
+			t.Errorf("%s: lifted to %s, error %v", end, lifted, err)
+		}
+		var again head.Test
+		if err := Unmarshal(KindTest, lifted, &again); err != nil || !reflect.DeepEqual(again, e.Is) {
+			t.Errorf("%s: lifted it holds %+v, and held %+v; error %v", end, again, e.Is, err)
+		}
+		if twice, err := Lifted(KindTest, lifted); err != nil || string(twice) != string(lifted) {
+			t.Errorf("%s: lifted twice it is %s, error %v", end, twice, err)
+		}
+	}
+	if Format(KindTest) < 2 {
+		t.Errorf("a test has columns and is still of format %d: an older program would drop them", Format(KindTest))
+	}
+	if _, err := Lifted(KindTest, []byte(`{"v":99}`)); !errors.Is(err, ErrVersion) {
+		t.Errorf("a later format: %v, want %v", err, ErrVersion)
+	}
+	for kind, body := range map[Kind]string{KindTest: `{"id":"t"}`, "settings": `{"sound":""}`} {
+		if got, err := Lifted(kind, []byte(body)); err != nil || string(got) != body {
+			t.Errorf("%s %s became %s, error %v", kind, body, got, err)
 		}
 	}
 }

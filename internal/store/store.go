@@ -68,7 +68,8 @@ type Blob struct {
 	Size int64  // bytes, not compressed
 }
 
-// Result is what an estimator's version made of a test.
+// Result is what an estimator's version made of a test. There is one of a test at
+// a time, and it says which version made it.
 type Result struct {
 	TestID  string
 	Version string // of the estimator, alone or with what it was told: see ResultVersion
@@ -123,8 +124,9 @@ type Store interface {
 	// ErrDamaged in place of the end where the bytes are not those that were kept.
 	OpenBlob(ctx context.Context, id string) (Blob, io.ReadCloser, error)
 
-	// PutResult keeps the newest result of a test for a version; ErrNotFound where
-	// there is no such test.
+	// PutResult keeps a result in place of whatever was kept of its test, by this
+	// version or another: results can be worked out again, and an older one would
+	// only take room. ErrNotFound where there is no such test.
 	PutResult(ctx context.Context, r Result) error
 	// Results returns the results of all tests of a job ("": of the tray) for a
 	// version, binned tests too, by the tests' identities.

@@ -49,7 +49,17 @@ func bedOn(t testing.TB, c Config) *bed {
 			}
 			return r, nil
 		},
-		WriteRig: rigfile.Write,
+		EditRig: func(text string, r rig.Rig) (string, []RigFault) {
+			text, err := rigfile.Edit(text, r)
+			var all rigfile.Faults
+			switch {
+			case errors.As(err, &all):
+				return text, []RigFault{{Line: all[0].Line, Column: all[0].Column, Key: all[0].Key, Problem: all[0].Problem}}
+			case err != nil:
+				return text, []RigFault{{Problem: err.Error()}}
+			}
+			return text, nil
+		},
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -101,7 +101,7 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	}
 	records := head.Records{Job: k.V, Today: today(s.Now())}
 	for i, t := range tests {
-		records.Tests = append(records.Tests, head.Tested{Test: t.V.Test, Reading: read[i].Reading})
+		records.Tests = append(records.Tests, head.Tested{Test: t.V, Reading: read[i].Reading})
 	}
 	for _, w := range work {
 		records.Work = append(records.Work, w.V)

@@ -127,6 +127,8 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		f = &Fault{Status: http.StatusServiceUnavailable, What: "the data folder can't be written", Do: "check its permissions, or start with --data and another folder"}
 	case errors.Is(err, ErrFull):
 		f = &Fault{Status: http.StatusServiceUnavailable, What: "the disk is full", Do: "make room, then save again; what was saved before is safe"}
+	case errors.Is(err, ErrVersion):
+		f = &Fault{Status: http.StatusServiceUnavailable, What: "a newer seatproof wrote some of these records", Do: "use that one; they were left as they are"}
 	default:
 		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "error", err.Error())
 	}

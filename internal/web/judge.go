@@ -20,11 +20,8 @@ import (
 	"seatproof/unit"
 )
 
-// test is a test with what a corrected preview said of its file.
-type test struct {
-	head.Test
-	Columns string `json:"columns,omitempty"`
-}
+// test is short for a test as it is kept.
+type test = head.Test
 
 // readings keeps what was computed: the same test on the same rig by the same
 // limits gives the same answer.

@@ -72,7 +72,7 @@ type Keeper interface {
 	// OpenBlob returns a blob's bytes; the caller closes; ErrNotFound.
 	OpenBlob(ctx context.Context, id string) (Blob, io.ReadCloser, error)
 	// KeepResult keeps what an estimator's version made of a test, in place of what
-	// it made before; ErrNotFound where there is no such test.
+	// it or any other made before; ErrNotFound where there is no such test.
 	KeepResult(ctx context.Context, testID, version string, body []byte) error
 	// Results returns what an estimator's version made of the tests of a job (""
 	// for the tray), by their identities.
@@ -87,6 +87,7 @@ var (
 	ErrLocked   = errors.New("another program has the records open")
 	ErrReadOnly = errors.New("the records can't be written")
 	ErrFull     = errors.New("the disk is full")
+	ErrVersion  = errors.New("a newer program wrote the record")
 )
 
 // Conflict says that a record changed since it was read.

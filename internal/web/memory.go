@@ -134,6 +134,11 @@ func (m *Memory) KeepResult(_ context.Context, testID, version string, body []by
 	if len(m.docs[kindTest+"/"+testID]) == 0 {
 		return ErrNotFound
 	}
+	for k := range m.results {
+		if k[0] == testID {
+			delete(m.results, k)
+		}
+	}
 	m.results[[2]string{testID, version}] = bytes.Clone(body)
 	return nil
 }

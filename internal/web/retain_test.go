@@ -70,17 +70,36 @@ func TestReadingsAreKept(t *testing.T) {
 		t.Errorf("another estimator opened %d traces, want both", n)
 	}
 
+	firstID := at(t, first, "test.id").(string)
+	old, err := k.Memory.Results(t.Context(), id, "2"+retainedForm)
+	if err != nil || len(old) != 2 {
+		t.Fatalf("%d readings are kept, error %v, want 2", len(old), err)
+	}
 	how := at(t, first, "test.conditions").(obj)
 	how["held"] = "thumb"
-	call(t, b, "PUT", "tests/"+at(t, first, "test.id").(string), obj{"rev": at(t, first, "test.rev"), "conditions": how}, 200)
+	call(t, b, "PUT", "tests/"+firstID, obj{"rev": at(t, first, "test.rev"), "conditions": how}, 200)
 	want := call(t, b, "GET", "heads/"+id+"/card", nil, 200)
 	k.opened.Store(0)
-	b = bedOn(t, Config{Keeper: k, Version: "1"}) // has readings of both, one of them told otherwise
+	if err := k.Memory.KeepResult(t.Context(), firstID, "2"+retainedForm, old[firstID]); err != nil {
+		t.Fatal(err)
+	}
+	b = bedOn(t, Config{Keeper: k, Version: "2"}) // has readings of both, one of them told otherwise
 	if got := call(t, b, "GET", "heads/"+id+"/card", nil, 200); !reflect.DeepEqual(got, want) {
 		t.Errorf("an old reading was taken for one of other conditions:\n%v\nwant\n%v", got, want)
 	}
 	if n := k.opened.Load(); n != 1 {
 		t.Errorf("after one change %d traces were opened, want 1", n)
+	}
+
+	// What the first version left is gone, and the figures say who made them.
+	if left, err := k.Memory.Results(t.Context(), id, "1"+retainedForm); err != nil || len(left) != 0 {
+		t.Errorf("the first version left %d readings, error %v", len(left), err)
+	}
+	if now, err := k.Memory.Results(t.Context(), id, "2"+retainedForm); err != nil || len(now) != 2 {
+		t.Errorf("the second version keeps %d readings, error %v, want 2", len(now), err)
+	}
+	if got := at(t, call(t, b, "GET", "tests/"+firstID, nil, 200), "test.reading.version"); got != "2" {
+		t.Errorf("the figure says version %v, want 2", got)
 	}
 }
 

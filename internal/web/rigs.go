@@ -63,40 +63,46 @@ type rigShown struct {
 	Checks []checkShown    `json:"checks"`
 }
 
-// gaugeUnit is the unit a rig's needle is read in: what its file's "unit" line
-// says, else the person's own.
-func gaugeUnit(file, usual string) string {
-	for _, line := range strings.Split(file, "\n") {
-		if u, ok := strings.CutPrefix(line, "# gauge unit: "); ok {
-			if v, ok := report.UnitNamed(strings.TrimSpace(u)); ok {
-				return v.Name
-			}
-		}
+// gaugeUnit is the unit a rig's needle is read in on the sheets: its own, where
+// they have that one, else inHg.
+func gaugeUnit(r rig.Rig) string {
+	if u, ok := report.UnitNamed(r.Gauge.Unit); ok {
+		return u.Name
 	}
-	return usual
+	return "inHg"
+}
+
+// show is a figure as the form shows it, in its unit; "" where it is not known.
+func (f rigField) show(r *rig.Rig) (text, name string) {
+	if name = f.unit; name == "" {
+		name = gaugeUnit(*r)
+	}
+	if m := *f.at(r); m.Known {
+		text = unit.Format(m, f.dim, name, 3)
+	}
+	return text, name
+}
+
+func showDivision(r rig.Rig) (text string, size float64) {
+	if r.Gauge.Division <= 0 {
+		return "", 0
+	}
+	x, _ := unit.FromSI(r.Gauge.Division, gaugeUnit(r))
+	return report.Figure(x, 3), x
 }
 
 func (s *Server) showRig(k kept[head.Rig], checks []kept[head.Check]) rigShown {
 	r, _ := s.ReadRig(k.V.File)
-	u := gaugeUnit(k.V.File, "inHg")
+	u := gaugeUnit(r)
 	out := rigShown{ID: k.ID, Rev: k.Rev, Name: k.V.Name, File: k.V.File, Fields: []rigFieldShown{}, Checks: []checkShown{}, Gauge: gaugeShown{Kind: r.Gauge.Kind, Unit: u}}
 	out.Blunt = blunt(r, u)
-	if r.Gauge.Division > 0 {
-		x, _ := unit.FromSI(r.Gauge.Division, u)
-		out.Gauge.Division, out.Gauge.Step = report.Figure(x, 3), x/2
-	}
+	text, size := showDivision(r)
+	out.Gauge.Division, out.Gauge.Step = text, size/2
 	var line []string
 	for _, f := range rigFields {
-		name := f.unit
-		if name == "" {
-			name = u
-		}
-		text := ""
-		if m := *f.at(&r); m.Known {
-			text = unit.Format(m, f.dim, name, 3)
-			if len(line) < 3 {
-				line = append(line, strings.ToLower(f.name)+" "+text)
-			}
+		text, name := f.show(&r)
+		if text != "" && len(line) < 3 {
+			line = append(line, strings.ToLower(f.name)+" "+text)
 		}
 		out.Fields = append(out.Fields, rigFieldShown{f.key, f.name, text, name, f.hint})
 	}
@@ -162,8 +168,8 @@ type rigAsk struct {
 	Kind      *string           `json:"kind"`
 }
 
-// change puts what was asked into a rig, and writes its file again where
-// figures changed.
+// change puts what was asked into a rig, and into its file where figures changed.
+// A figure that comes back as it was shown is no change: what is shown is rounded.
 func (a rigAsk) change(s *Server, v *head.Rig) error {
 	var f faults
 	if a.File != nil {
@@ -184,20 +190,25 @@ func (a rigAsk) change(s *Server, v *head.Rig) error {
 	if strings.TrimSpace(v.Name) == "" {
 		f.add("name", "Give the rig a name, as you would call it at the bench.", "")
 	}
-	r, _ := s.ReadRig(v.File)
-	u := gaugeUnit(v.File, "inHg")
+	r, unread := s.ReadRig(v.File)
+	if len(unread) > 0 {
+		return &Fault{What: "the rig's file can't be read: " + unread[0].Problem, Do: "mend the file first", Fields: []FieldFault{{Field: "file", What: upper(unread[0].Problem) + "."}}}
+	}
+	was := r
 	if a.GaugeUnit != nil {
 		x, ok := report.UnitNamed(*a.GaugeUnit)
-		if !ok {
+		switch {
+		case !ok:
 			f.add("gauge_unit", "This is no unit of vacuum.", "Is it inHg?")
-		} else {
-			u = x.Name
+		case r.Gauge.Unit == "" || x.Name != gaugeUnit(r): // the sheets show a unit of their own for one they have not
+			r.Gauge.Unit = x.Name
 		}
 	}
+	u := gaugeUnit(r)
 	if a.Kind != nil {
 		r.Gauge.Kind = rig.GaugeKind(*a.Kind)
 	}
-	if a.Division != nil {
+	if text, _ := showDivision(was); a.Division != nil && (strings.TrimSpace(*a.Division) != text || u != gaugeUnit(was)) {
 		r.Gauge.Division = 0
 		if m := (asked{Text: *a.Division}).positive(unit.PressureDim, u, "division", &f); m.Known {
 			r.Gauge.Division = m.Value
@@ -210,8 +221,11 @@ func (a rigAsk) change(s *Server, v *head.Rig) error {
 			continue
 		}
 		x := rigFields[i]
-		name := x.unit
-		if name == "" {
+		shown, name := x.show(&was)
+		if strings.TrimSpace(text) == shown {
+			continue
+		}
+		if x.unit == "" {
 			name = u
 		}
 		if m := (asked{Text: text}).read(x.dim, name, "fields."+key, &f); m.Known || strings.TrimSpace(text) == "" {
@@ -225,18 +239,19 @@ func (a rigAsk) change(s *Server, v *head.Rig) error {
 		return nil
 	}
 	r.Name = v.Name
-	var b strings.Builder
-	if err := s.WriteRig(&b, r); err != nil {
-		return &Fault{What: err.Error(), Do: "check the figures"}
-	}
-	file := "# gauge unit: " + u + "\n" + b.String()
-	if _, fs := s.ReadRig(file); len(fs) > 0 { // what smells of a slip is asked about
+	file, fs := s.EditRig(v.File, r)
+	if len(fs) > 0 { // what smells of a slip is asked about
 		for _, x := range fs {
-			field := "fields." + x.Key
-			if x.Key == "gauge.division" {
-				field = "division"
+			switch {
+			case x.Key == "name":
+				f.add("name", upper(x.Problem)+".", "")
+			case x.Key == "gauge.division":
+				f.add("division", upper(x.Problem)+".", "")
+			case slices.ContainsFunc(rigFields, func(known rigField) bool { return known.key == x.Key }):
+				f.add("fields."+x.Key, upper(x.Problem)+".", "")
+			default: // nothing that the form shows
+				return &Fault{What: strings.TrimPrefix(x.Key+": "+x.Problem, ": "), Do: "mend it in the rig's file"}
 			}
-			f.add(field, upper(x.Problem)+".", "")
 		}
 		return f.err()
 	}

@@ -2,7 +2,10 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
+	"fmt"
+	"io"
 	"math"
 	"net/http"
 	"strconv"
@@ -19,37 +22,71 @@ var tableHead = []string{
 	"chance over one valve", "chance over all valves", "tests", "counts for sign-off", "note",
 }
 
-// getTable sends what the ports of a head come to as CSV (RFC 4180).
-func (s *Server) getTable(w http.ResponseWriter, r *http.Request) error {
-	k, err := s.job(r)
-	if err != nil {
-		return err
-	}
-	c, err := s.card(r.Context(), k)
-	if err != nil {
-		return err
-	}
-	var b bytes.Buffer
-	out := csv.NewWriter(&b)
-	out.UseCRLF = true
-	_ = out.Write(tableHead) // a buffer takes all
-	for _, row := range c.Rows {
-		_ = out.Write(tableRow(k.V.Number, row))
-	}
-	if out.Flush(); out.Error() != nil {
-		return out.Error()
-	}
-	attach(w, safeName(k.V.Number)+".csv")
-	w.Header().Set("Content-Type", "text/csv; charset=utf-8; header=present")
-	_, _ = w.Write(b.Bytes())
-	return nil
+// Table is what the ports of a head come to, to be written as a file.
+type Table struct {
+	Number string // of the head
+	ports  [][]any
+	tests  [][]any
 }
 
-// tableRow is a port's line. Figures of before some work stand in the note: a
-// spreadsheet can't strike them through, and would take them for today's.
-func tableRow(number string, r cardRow) []string {
+// TableOf makes the table of a head; ErrNotFound.
+func (s *Server) TableOf(ctx context.Context, jobID string) (Table, error) {
+	k, err := s.jobOf(ctx, jobID)
+	if err != nil {
+		return Table{}, err
+	}
+	c, err := s.card(ctx, k)
+	if err != nil {
+		return Table{}, err
+	}
+	t := Table{Number: k.V.Number}
+	for _, row := range c.Rows {
+		t.ports = append(t.ports, tableRow(k.V.Number, row))
+	}
+	t.tests, err = s.testRows(ctx, k, c)
+	return t, err
+}
+
+// getTable sends the table as a file of the kind its way ends in.
+func (s *Server) getTable(write func(Table, io.Writer) error, ending, mediaType string) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		t, err := s.TableOf(r.Context(), r.PathValue("id"))
+		if err != nil {
+			return err
+		}
+		var b bytes.Buffer
+		if err := write(t, &b); err != nil {
+			return err
+		}
+		attach(w, safeName(t.Number)+ending)
+		w.Header().Set("Content-Type", mediaType)
+		_, _ = w.Write(b.Bytes())
+		return nil
+	}
+}
+
+// WriteCSV writes a line for each port (RFC 4180).
+func (t Table) WriteCSV(w io.Writer) error {
+	out := csv.NewWriter(w)
+	out.UseCRLF = true
+	_ = out.Write(tableHead) // Flush says what went wrong
+	for _, row := range t.ports {
+		cells := make([]string, len(row))
+		for i, v := range row {
+			cells[i] = csvCell(v)
+		}
+		_ = out.Write(cells)
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// tableRow is a port's line: texts, figures (float64, int), nil for what is not
+// known. Figures of before some work stand in the note: a spreadsheet can't strike
+// them through, and would take them for today's.
+func tableRow(number string, r cardRow) []any {
 	p := r.card
-	var leak, low, high, againLow, againHigh string
+	leak, againLeak := make([]any, 3), make([]any, 3)
 	var notes []string
 	note := func(s string) {
 		if s != "" {
@@ -57,8 +94,7 @@ func tableRow(number string, r cardRow) []string {
 		}
 	}
 	if p.Standing != head.Lapsed {
-		leak, low, high = ends(p.Leak, p.UpperOnly)
-		_, againLow, againHigh = ends(p.Again, p.UpperOnly)
+		leak, againLeak = ends(p.Leak, p.UpperOnly), ends(p.Again, p.UpperOnly)
 		if p.UpperOnly && p.Leak != nil {
 			note("no more than an upper bound")
 		}
@@ -75,46 +111,58 @@ func tableRow(number string, r cardRow) []string {
 	if r.SignOff {
 		sign = "yes"
 	}
-	return []string{
-		harmless(number), harmless(r.Name), harmless(r.Word), leak, low, high, againLow, againHigh, flowCell(p.OneLimit), flowCell(p.AllLimit),
-		chanceCell(p.OverOne), chanceCell(p.OverAll), strconv.Itoa(r.Tests), sign, harmless(strings.Join(notes, "; ")),
+	return []any{
+		number, r.Name, r.Word, leak[0], leak[1], leak[2], againLeak[1], againLeak[2], flowCell(p.OneLimit), flowCell(p.AllLimit),
+		chanceCell(p.OverOne), chanceCell(p.OverAll), r.Tests, sign, strings.Join(notes, "; "),
 	}
 }
 
-// ends are the middle and the ends of an estimate [m³/s] in cm³/min; of an upper
-// bound only the high end means something.
-func ends(e *head.Estimate, upper bool) (median, low, high string) {
+// ends are the middle, the low and the high end of an estimate [m³/s] in cm³/min;
+// of an upper bound only the high end means something.
+func ends(e *head.Estimate, upper bool) []any {
 	switch {
 	case e == nil:
-		return "", "", ""
+		return make([]any, 3)
 	case upper:
-		return "", "", flowCell(e.High)
+		return []any{nil, nil, flowCell(e.High)}
 	}
-	return flowCell(e.Median), flowCell(e.Low), flowCell(e.High)
+	return []any{flowCell(e.Median), flowCell(e.Low), flowCell(e.High)}
 }
 
-func flowCell(q float64) string {
-	if q <= 0 {
-		return ""
+func flowCell(q float64) any {
+	if !(q > 0) {
+		return nil
 	}
-	return plain(q * 6e7)
+	return rounded(q * 6e7)
 }
 
-func chanceCell(p *float64) string {
+func chanceCell(p *float64) any {
 	if p == nil {
-		return ""
+		return nil
 	}
-	return plain(*p)
+	return rounded(*p)
 }
 
-// plain writes a figure for a program: three digits that count, a point, no
-// exponent. 0.00123456 is 0.00123, 123456 is 123000.
-func plain(x float64) string {
-	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
-		return "0"
+// rounded keeps three digits that count: 0.00123456 is 0.00123, 123456 is 123000.
+func rounded(x float64) float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0
 	}
-	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 2, 64), 64)
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
+	y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 2, 64), 64)
+	return y
+}
+
+// csvCell writes a cell for a program: figures with a point and no exponent.
+func csvCell(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case float64:
+		return strconv.FormatFloat(v, 'f', -1, 64)
+	case int:
+		return strconv.Itoa(v)
+	}
+	return harmless(fmt.Sprint(v))
 }
 
 // harmless keeps a text from being run as a formula: spreadsheets take what begins

@@ -236,10 +236,10 @@ func (s *Server) addTest(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	t := test{Test: head.Test{
+	t := test{
 		ID: s.NewID(), JobID: ask.Job, PortID: ask.Port, At: ask.At, By: ask.By, Source: ask.Source, RigID: ask.Rig, CheckID: ask.Check,
-		Conditions: set.V.Conditions, TraceID: ask.Trace, Note: ask.Note,
-	}, Columns: ask.Columns}
+		Conditions: set.V.Conditions, TraceID: ask.Trace, Columns: ask.Columns, Note: ask.Note,
+	}
 	if t.At == 0 {
 		t.At = s.Now().UnixMilli()
 	}

@@ -10,7 +10,6 @@ package web
 import (
 	"context"
 	"errors"
-	"io"
 	"log/slog"
 	"net/http"
 	"sync"
@@ -36,9 +35,10 @@ type Config struct {
 	Outside bool     // the server itself listens where other machines reach it
 	Names   []string // of this machine, in small letters, that a request may name it by
 
-	// ReadRig reads a rig file; faults say where it is wrong. WriteRig writes one.
-	ReadRig  func(text string) (rig.Rig, []RigFault)
-	WriteRig func(io.Writer, rig.Rig) error
+	// ReadRig reads a rig file; faults say where it is wrong. EditRig changes one so
+	// that it reads as a rig, and leaves all else in it as it stands.
+	ReadRig func(text string) (rig.Rig, []RigFault)
+	EditRig func(text string, r rig.Rig) (string, []RigFault)
 }
 
 // RigFault is one thing wrong with a rig file.
@@ -68,8 +68,8 @@ type Server struct {
 // [Server.Handler] to an http.Server.
 func New(c Config) (*Server, error) {
 	switch {
-	case c.Keeper == nil, c.ReadRig == nil, c.WriteRig == nil:
-		return nil, errors.New("web: Keeper, ReadRig and WriteRig are needed")
+	case c.Keeper == nil, c.ReadRig == nil, c.EditRig == nil:
+		return nil, errors.New("web: Keeper, ReadRig and EditRig are needed")
 	}
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
@@ -138,7 +138,8 @@ func (s *Server) routes() {
 		"GET /api/heads/{id}/plan":         s.getPlan,
 		"GET /api/heads/{id}/ports/{port}": s.getPort,
 		"GET /api/heads/{id}/export":       s.exportHead,
-		"GET /api/heads/{id}/table.csv":    s.getTable,
+		"GET /api/heads/{id}/table.csv":    s.getTable(Table.WriteCSV, ".csv", "text/csv; charset=utf-8; header=present"),
+		"GET /api/heads/{id}/table.xlsx":   s.getTable(Table.WriteXLSX, ".xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
 		"POST /api/heads/import":           s.importHead,
 		"POST /api/heads/{id}/{what}":      s.binHead,
 		"GET /api/heads/{id}/work":         s.listWork,

@@ -245,6 +245,11 @@ func (s *Store) PutResult(ctx context.Context, r store.Result) error {
 		return fmt.Errorf("%s %q: %w", store.KindTest, r.TestID, store.ErrNotFound)
 	}
 	r.Body = bytes.Clone(r.Body)
+	for k := range s.results {
+		if k[0] == r.TestID {
+			delete(s.results, k)
+		}
+	}
 	s.results[[2]string{r.TestID, r.Version}] = r
 	return nil
 }

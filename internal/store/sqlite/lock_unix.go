@@ -26,10 +26,11 @@ func acquire(path string) (*lock, error) {
 	}
 	err = syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
 	if errors.Is(err, syscall.EWOULDBLOCK) {
-		who, _ := io.ReadAll(io.LimitReader(f, 20)) // for the message only
+		who, _ := io.ReadAll(io.LimitReader(f, 300)) // for the message only
+		pid, at, _ := strings.Cut(strings.TrimSpace(string(who)), "\n")
 		err = store.ErrLocked
-		if pid, perr := strconv.Atoi(strings.TrimSpace(string(who))); perr == nil {
-			err = fmt.Errorf("%w: process %d; end it first, or choose another folder", err, pid)
+		if n, perr := strconv.Atoi(pid); perr == nil {
+			err = &InUse{Process: n, Address: at}
 		}
 	}
 	if err == nil {
@@ -45,6 +46,15 @@ func acquire(path string) (*lock, error) {
 		return nil, errors.Join(err, f.Close())
 	}
 	return &lock{f}, nil
+}
+
+// say writes behind the number of the process where it can be reached.
+func (l *lock) say(address string) error {
+	if l.f == nil {
+		return store.ErrClosed
+	}
+	_, err := l.f.WriteAt(fmt.Appendf(nil, "%d\n%.200s\n", os.Getpid(), address), 0)
+	return err
 }
 
 // release drops the lock. The file stays: who removes it may remove the one that

@@ -44,8 +44,30 @@ var dialect = sqlstore.Dialect{
 type Store struct {
 	*sqlstore.Store
 	db    *sql.DB // for tests
+	lock  *lock
 	close func() error
 }
+
+// InUse says which process has a file open. It is store.ErrLocked.
+type InUse struct {
+	Process int
+	Address string // where it serves the sheets, if it said; see [Store.Say]
+}
+
+func (u *InUse) Error() string {
+	s := fmt.Sprintf("%v: process %d", store.ErrLocked, u.Process)
+	if u.Address != "" {
+		s += ", at " + u.Address
+	}
+	return s
+}
+
+// Unwrap returns store.ErrLocked.
+func (u *InUse) Unwrap() error { return store.ErrLocked }
+
+// Say tells whoever finds the file open where this program serves the sheets. On
+// systems where the lock can't be read it does nothing.
+func (s *Store) Say(address string) error { return s.lock.say(address) }
 
 // Open opens the database at path, or makes one, in a folder that is made where
 // there is none, and brings an earlier schema to this program's. Errors, by
@@ -82,7 +104,7 @@ func open(ctx context.Context, path string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, errors.Join(err, l.release())
 	}
-	return &Store{s, db, sync.OnceValue(func() error { return errors.Join(s.Close(), l.release()) })}, nil
+	return &Store{s, db, l, sync.OnceValue(func() error { return errors.Join(s.Close(), l.release()) })}, nil
 }
 
 func openLocked(ctx context.Context, path string, o Options) (*sqlstore.Store, *sql.DB, error) {

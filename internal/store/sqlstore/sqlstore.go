@@ -298,6 +298,9 @@ func (s *Store) PutResult(ctx context.Context, r store.Result) error {
 		if err != nil {
 			return err
 		}
+		if _, err = tx.ExecContext(ctx, `DELETE FROM result WHERE test_id = $1 AND version <> $2`, r.TestID, r.Version); err != nil {
+			return err
+		}
 		_, err = tx.ExecContext(ctx, `INSERT INTO result (test_id, version, body) VALUES ($1, $2, $3)
 			ON CONFLICT (test_id, version) DO UPDATE SET body = excluded.body`, r.TestID, r.Version, string(r.Body))
 		return err

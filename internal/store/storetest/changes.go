@@ -116,10 +116,17 @@ func results(t *testing.T, s store.Store) {
 	for _, id := range []string{"b", "a", "c", "d"} {
 		keep(res(id, "1", `"`+id+`"`))
 	}
+	keep(res("b", "1", `"again"`))
+	has("j", "1", res("a", "1", `"a"`), res("b", "1", `"again"`))
+	// Another version's clears what this one left of that test, and of no other.
 	keep(res("a", "2", ` [ 2 ] `))
-	keep(res("a", "1", `"again"`))
-	has("j", "1", res("a", "1", `"again"`), res("b", "1", `"b"`))
+	has("j", "1", res("b", "1", `"again"`))
 	has("j", "2", res("a", "2", ` [ 2 ] `))
+	want(t, "a result that can't be kept", s.PutResult(t.Context(), res("b", "3", `{`)), store.ErrInvalid)
+	has("j", "1", res("b", "1", `"again"`))
+	keep(res("a", "1", `"older"`)) // an older program may work again
+	has("j", "2")
+	has("j", "1", res("a", "1", `"older"`), res("b", "1", `"again"`))
 	has("j", "3")
 	has("k", "1", res("c", "1", `"c"`))
 	has("", "1", res("d", "1", `"d"`))

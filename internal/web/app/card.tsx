@@ -65,7 +65,7 @@ export function Card({ id }: { id: string }) {
           {long && todo}
           <div class="sofar">
             <p class="result"><b>Result so far.</b> <Say>{card.result}</Say></p>
-            <div class="takeaway"><a class="quiet" href={`/api/heads/${id}/export`} download>Export the head</a><a class="quiet" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a></div>
+            <div class="takeaway"><a class="quiet" href={`/api/heads/${id}/export`} download>Export the head</a><a class="quiet" href={`/api/heads/${id}/table.csv`} download>Table as CSV</a><a class="quiet" href={`/api/heads/${id}/table.xlsx`} download>Table as XLSX</a></div>
           </div>
         </section>
         <section class="table-side">
