@@ -78,7 +78,7 @@ func (b *lanBed) later(d time.Duration) {
 func newLanBed(t *testing.T) *lanBed {
 	t.Helper()
 	b := &lanBed{t: t, keeper: NewMemory(), now: time.Now()}
-	s, err := New(Config{Keeper: b.keeper, Version: "test", Now: b.clock, Door: b, Names: []string{"bench"}, ReadRig: func(string) (rig.Rig, []RigFault) { return rig.Rig{}, nil }, WriteRig: func(io.Writer, rig.Rig) error { return nil }})
+	s, err := New(Config{Keeper: b.keeper, Version: "test", Now: b.clock, Door: b, Names: []string{"bench"}, ReadRig: func(string) (rig.Rig, []RigFault) { return rig.Rig{}, nil }, EditRig: func(text string, _ rig.Rig) (string, []RigFault) { return text, nil }})
 	if err != nil {
 		t.Fatal(err)
 	}
