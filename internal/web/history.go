@@ -190,7 +190,7 @@ func testHappened(docs []Doc, place func(test) string) ([]happening, error) {
 		is := k.V
 		of := "the test of " + moment(is.At)
 		var changes []head.Difference
-		words := of + " was changed"
+		var words string
 		switch {
 		case i == 0:
 			words = of + " was filed: " + place(is) + ", " + wordOf(sourceWords, is.Source)

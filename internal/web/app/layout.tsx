@@ -147,6 +147,9 @@ function Form({ head, again, put }: { head: Head; again: () => void; put: (b: Bo
   }
   const takeOut = (p: P) => change(Object.assign(p.fresh ? drop('ports', p.id) : { [`ports.${p.id}.out`]: 'yes' }, ...p.valves.map(x => (x.fresh ? drop('valves', x.id) : { [`valves.${x.id}.out`]: 'yes' }))))
   const putBack = (p: P) => change(Object.assign({ [`ports.${p.id}.out`]: '' }, ...head.valves.filter(x => head.ports.find(q => q.id === p.id)?.valves.includes(x.id)).map(x => ({ [`valves.${x.id}.out`]: '', [`valves.${x.id}.port`]: p.id }))))
+  // left and right are kept as they are with the first end at the left, and said as the head lies
+  const flip = head.lie.said && !head.lie.first_left
+  const lying = words.value!.places.map(p => ({ ...p, code: !flip ? p.code : p.code === 'left' ? 'right' : p.code === 'right' ? 'left' : p.code }))
   const changed = Object.keys(edit.typed).length > 0
   const label = (key: string) => {
     const [list, id, field] = key.split('.')
@@ -186,13 +189,13 @@ function Form({ head, again, put }: { head: Head; again: () => void; put: (b: Bo
                       const next = cylinders.filter(x => (x === c ? on : p.cylinders.includes(x)))
                       change(Object.assign({ [`ports.${p.id}.cylinders`]: next.join(' ') }, ...(next.length ? p.valves.filter(x => !next.includes(x.cylinder)).map(x => ({ [`valves.${x.id}.cylinder`]: next[0] })) : [])))
                     }} />)}</div></fieldset>
-                    <Choice label="Which of the ports there, with the first cylinder’s end at the left" words={words.value!.places} value={p.part} onValue={x => change({ [`ports.${p.id}.part`]: x })} />
+                    <Choice label="Which of the ports there, as the head lies" words={lying} value={p.part} onValue={x => change({ [`ports.${p.id}.part`]: x })} />
                     <h3>Its valves</h3>
                     <ul>{p.valves.map(x => (
                       <li>
                         {x.out ? <><s><b>{capital(nameOf(x.id))}</b></s> <button type="button" class="button" onClick={() => change({ [`valves.${x.id}.out`]: '' })}>Undo</button></> : <>
                           {p.cylinders.length > 1 && <Choice label={'Cylinder of ' + nameOf(x.id)} words={p.cylinders.map(c => ({ code: c, word: c }))} value={x.cylinder} onValue={c => change({ [`valves.${x.id}.cylinder`]: c })} />}
-                          <Choice label={capital(nameOf(x.id)) + ': its place there'} words={words.value!.places} value={x.place} onValue={y => change({ [`valves.${x.id}.place`]: y })} />
+                          <Choice label={capital(nameOf(x.id)) + ': its place there'} words={lying} value={x.place} onValue={y => change({ [`valves.${x.id}.place`]: y })} />
                           <div class="row"><label class="pick">On port <select aria-label={'Port of ' + nameOf(x.id)} value={x.port} onChange={e => {
                             const to = ports.find(q => q.id === (e.target as HTMLSelectElement).value)
                             if (to) change(onto(x, to))

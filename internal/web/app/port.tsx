@@ -27,7 +27,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
           <Undo job={id} port={port} />
           {row.lapsed && <p class="pad"><b>Lapsed:</b> {row.lapsed}. The old figures are kept.</p>}
           {chart.traces.some(t => t.points.length > 1) ? <Plot chart={chart} name={name} /> : <div class="nothing"><Drawing cls={data.next ? 'big1' : ''} way={w => `/api/heads/${id}/plan?width=${Math.min(w, 520)}&words=none&here=${port}`} /><p>{tests.length ? <><b>No test counts as it is now.</b> The old ones stand below.</> : <><b>No test of this port yet.</b> Count it: about two minutes.</>}</p></div>}
-          {tests.length > 0 && <table class="tests">
+          {tests.length + gone.value.length > 0 && <table class="tests">
             <thead><tr><th scope="col"><span class="vh">Line</span></th><th scope="col">how</th><th scope="col">hold</th><th scope="col" class="r"><Cube u={data.unit} /></th><th scope="col" class="r">this trace</th><th scope="col"><span class="vh">Move</span></th></tr></thead>
             <tbody>
               {gone.value.map(t => <tr class="sub"><td colSpan={6}><BinnedTest test={t} done={b => ((gone.value = gone.value.filter(x => x.id !== b.id)), again())} /></td></tr>)}

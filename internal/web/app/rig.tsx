@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { call, choose, settings, useGet, words, Wrong } from './api'
+import { Clash, useEdit } from './edit'
 import { Choice, Field, go, home, Say, Sheet, Show, Trouble, useDraft } from './kit'
 import type { Rig } from './types'
 
@@ -21,12 +22,12 @@ export function Rigs() {
 /** A rig: everything optional, each figure with its unit. */
 export function RigSheet({ id, back }: { id: string; back: string }) {
   const fresh = id === 'new'
-  const { data, wrong: gone, put } = useGet<{ rig: Rig }>(fresh ? null : 'rigs/' + id, c => c.kind === 'check')
+  const { data, wrong: gone, put, again } = useGet<{ rig: Rig }>(fresh ? null : 'rigs/' + id, c => c.kind === 'check' || c.id === id)
   const all = useGet<{ rigs: Rig[] }>('rigs', () => false)
   const rig = data?.rig
   if (!fresh && !rig) return <Sheet number="Rig" title="" nav={home('rigs')}><Trouble wrong={gone} /></Sheet>
   if (fresh && !all.data) return null
-  return <RigForm key={rig?.rev ?? 0} rig={rig} saved={r => {
+  return <RigForm key={id} rig={rig} again={again} saved={r => {
     if (!settings.value!.rig) choose({ rig: r.id })
     put({ rig: r })
     if (back) go('#/' + back)
@@ -45,23 +46,32 @@ const plain = [
   ['air.temperature', 'Air', '°C', ''],
 ]
 
-function RigForm({ rig, saved }: { rig?: Rig; saved: (r: Rig) => void }) {
-  const key = 'rig ' + (rig ? rig.id + ' ' + rig.rev : 'new')
+function RigForm({ rig, saved, again }: { rig?: Rig; saved: (r: Rig) => void; again: () => void }) {
   const shown = rig?.fields ?? plain.map(([key, name, unit, hint]) => ({ key, name, unit, hint, text: '' }))
-  const [d, change, clear] = useDraft(key, {
-    name: rig?.name ?? '', unit: rig?.gauge.unit ?? settings.value!.vacuum_unit, division: rig?.gauge.division ?? '', kind: rig?.gauge.kind || 'needle',
-    fields: Object.fromEntries(shown.map(f => [f.key, f.text])) as Record<string, string>, file: rig?.file ?? '',
+  const edit = useEdit('rig ' + (rig?.id ?? 'new'), rig?.rev ?? 0, {
+    name: rig?.name ?? '', unit: rig?.gauge.unit ?? settings.value!.vacuum_unit, division: rig?.gauge.division ?? '', kind: rig?.gauge.kind || 'needle', file: rig?.file ?? '',
+    ...Object.fromEntries(shown.map(f => ['fields.' + f.key, f.text])),
   })
+  const d = edit.v
+  const change = edit.set
   const wrong = useSignal<Wrong | null>(null)
   const done = (r: { rig: Rig }) => {
-    clear()
+    edit.clear()
     wrong.value = null
     saved(r.rig)
   }
+  const failed = (e: Wrong) => {
+    wrong.value = e
+    if (e.status === 409) again() // both are shown then
+  }
+  const names: Record<string, string> = { name: 'Name', unit: 'Read in', division: 'One division of its scale', kind: 'Gauge', file: 'The rig’s file', ...Object.fromEntries(shown.map(f => ['fields.' + f.key, f.name])) }
   const send = (e: Event) => {
     e.preventDefault()
-    const body = { name: d.name, gauge_unit: d.unit, division: d.division, kind: d.kind, fields: d.fields, rev: rig?.rev ?? 0 }
-    ;(rig ? call<{ rig: Rig }>('PUT', 'rigs/' + rig.id, body) : call<{ rig: Rig }>('POST', 'rigs', body)).then(done, e => (wrong.value = e))
+    if (edit.differs.length) return
+    const from = rig ? edit.typed : d
+    const fields = Object.fromEntries(Object.entries(from).filter(([k]) => k.startsWith('fields.')).map(([k, t]) => [k.slice(7), t]))
+    const body = { name: d.name, gauge_unit: from.unit, division: from.division, kind: from.kind, fields, rev: rig?.rev ?? 0, by: settings.value!.initials }
+    ;(rig ? call<{ rig: Rig }>('PUT', 'rigs/' + rig.id, body) : call<{ rig: Rig }>('POST', 'rigs', body)).then(done, failed)
   }
   return (
     <Sheet number={rig?.name ?? 'New rig'} title="rig" line="rig: all can be skipped" nav={home('rigs')}>
@@ -72,10 +82,10 @@ function RigForm({ rig, saved }: { rig?: Rig; saved: (r: Rig) => void }) {
           <Choice label="Read in" words={words.value!.units.vacuum.map(u => ({ code: u, word: u }))} value={d.unit} onValue={unit => change({ unit })} />
           <div class="pair">
             <Field label="One division of its scale" unit={d.unit} field="division" value={d.division} onValue={division => change({ division })} wrong={wrong.value} mode="decimal" guess="skip" hint="From one line to the next." />
-            {shown.map(f => <Field label={f.name} unit={f.unit || d.unit} field={'fields.' + f.key} value={d.fields[f.key] ?? ''} onValue={v => change({ fields: { ...d.fields, [f.key]: v } })} wrong={wrong.value} guess="skip" hint={f.hint} />)}
+            {shown.map(f => <Field label={f.name} unit={f.unit || d.unit} field={'fields.' + f.key} value={d['fields.' + f.key] ?? ''} onValue={v => change({ ['fields.' + f.key]: v })} wrong={wrong.value} guess="skip" hint={f.hint} />)}
           </div>
-          {wrong.value?.status === 409 && <Clash now={wrong.value.now} mine={d} take={() => (clear(), location.reload())} keep={rev => call<{ rig: Rig }>('PUT', 'rigs/' + rig!.id, { name: d.name, gauge_unit: d.unit, division: d.division, kind: d.kind, fields: d.fields, rev }).then(done, e => (wrong.value = e))} />}
-          {wrong.value?.status !== 409 && <Trouble wrong={wrong.value} />}
+          <Clash edit={edit} label={k => names[k] ?? k} show={(k, t) => (k === 'file' ? t.split('\n').length + ' lines' : t)} />
+          {!edit.differs.length && <Trouble wrong={wrong.value} />}
           <button class="button red" data-enter>{rig ? 'Save' : 'Keep this rig'}</button>
         </form>
         <div class="right">
@@ -85,7 +95,7 @@ function RigForm({ rig, saved }: { rig?: Rig; saved: (r: Rig) => void }) {
             <Show label="The rig’s file" name="rigfile">
               <form onSubmit={e => {
                 e.preventDefault()
-                call<{ rig: Rig }>('PUT', 'rigs/' + rig.id, { rev: rig.rev, file: d.file }).then(done, e => (wrong.value = e))
+                if (!edit.differs.length) call<{ rig: Rig }>('PUT', 'rigs/' + rig.id, { rev: rig.rev, file: d.file, by: settings.value!.initials }).then(done, failed)
               }}>
                 <label for="rigfile" class="vh">The rig’s file</label>
                 <textarea id="rigfile" rows={16} spellcheck={false} value={d.file} onInput={e => change({ file: (e.target as HTMLTextAreaElement).value })} aria-describedby="rigfile-d" />
@@ -97,17 +107,6 @@ function RigForm({ rig, saved }: { rig?: Rig; saved: (r: Rig) => void }) {
         </div>
       </div>
     </Sheet>
-  )
-}
-
-/** Two changed the same record: both are shown, none is lost. */
-function Clash({ now, mine, keep, take }: { now: Rig; mine: { name: string; fields: Record<string, string> }; keep: (rev: number) => void; take: () => void }) {
-  const rows = [['Name', mine.name, now.name], ...now.fields.map(f => [f.name, mine.fields[f.key] ?? '', f.text])].filter(([, a, b]) => a !== b)
-  return (
-    <section class="clash" role="alert"><h3>This was changed meanwhile. Both are here.</h3>
-      <table><thead><tr><th scope="col"><span class="vh">Figure</span></th><th scope="col">yours</th><th scope="col">as it is now</th></tr></thead><tbody>{rows.map(([n, a, b]) => <tr><th scope="row">{n}</th><td><Say>{a || '–'}</Say></td><td><Say>{b || '–'}</Say></td></tr>)}</tbody></table>
-      <div class="row"><button type="button" class="button" onClick={() => keep(now.rev)}>Save mine over it</button><button type="button" class="button" onClick={take}>Take the other</button></div>
-    </section>
   )
 }
 

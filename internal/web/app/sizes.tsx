@@ -38,7 +38,11 @@ function Form({ head, again }: { head: Head; again: () => void }) {
   return (
     <Sheet number={head.number} title="head, engine and limit" line="head, engine, limit" nav={headNav(head.id, 'sizes')}>
       <BinnedHead head={head} again={again} />
-      <form class="narrow wide2" noValidate onSubmit={e => (e.preventDefault(), save())}>
+      <form class="narrow wide2" noValidate onSubmit={e => {
+        e.preventDefault()
+        if (Object.keys(edit.typed).length) save()
+        else go('#/heads/' + head.id)
+      }}>
         <Tabs id={head.id} here="sizes" />
         <div class="pair">
           <Field label="Label" {...at('number')} />

@@ -90,7 +90,7 @@ function Several<T extends Valve | Port>(p: { what: 'valves' | 'ports'; title: s
     return all.length === 1 ? all[0] : undefined
   }
   const at: At = (field, guess) => {
-    const all = [...new Set(those.map(x => p.edit.v[key(x.id, field)]).filter(Boolean))]
+    const all = [...new Set(those.map(x => p.edit.v[key(x.id, field)] || 'not known'))]
     const bad = those.find(x => p.wrong?.fields.some(f => f.field === key(x.id, field))) ?? those[0]
     return {
       field: key(bad?.id ?? '', field), value: same(field) ?? '', guess: same(field) === undefined ? 'differs: ' + all.join(', ') : guess, wrong: p.wrong,
