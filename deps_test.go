@@ -40,7 +40,9 @@ var arrows = map[string]string{
 	"needle": "unit num",
 
 	"internal/rigfile":      "unit rig",
-	"internal/source/":      "unit trace",
+	"internal/source":       "unit trace",
+	"internal/source/":      "unit trace internal/source internal/source/lines",
+	"internal/source/all":   "internal/source internal/source/...",
 	"internal/session":      pure + " internal/source",
 	"internal/practise":     pure,
 	"internal/store":        "head trace unit",
