@@ -10,7 +10,7 @@ import (
 const (
 	leastMove  = 500.0 // Pa by which a gauge leaves the room, at least
 	realVacuum = 5e3   // Pa below which nothing was pulled
-	nearSteady = 0.012 // of the reach that is still to come in a steady reading
+	nearSteady = 0.016 // of the reach that is still to come in a steady reading
 	steepVent  = 0.45  // s in which a fall this steep would be at the room: a vent
 )
 
@@ -191,7 +191,7 @@ func (w *Watch) vented(u float64) {
 	if w.sinking {
 		w.lowest = math.Min(w.lowest, u)
 		switch {
-		case u < a:
+		case u < a/2:
 			w.sinking = false
 		case u > w.lowest+math.Max(3*a, 0.1*w.deepest):
 			w.enter(trace.Pull, b.at(2)) // closed and pulled again before it was empty
@@ -248,18 +248,18 @@ func (w *Watch) tau() float64 {
 func (w *Watch) still() bool {
 	b := &w.bins
 	tau := w.tau()
-	if w.deepest < realVacuum || b.at(0)-w.start < math.Max(0.3, 1.5*tau) {
+	if w.deepest < realVacuum || b.at(0)-w.start < math.Max(0.3, 2*tau) {
 		return false
 	}
 	coarse := b.grain() > 0.006*w.deepest
 	if coarse {
-		n := b.window(math.Min(1.5, math.Max(0.4, tau)), 4)
+		n := b.window(math.Min(4, math.Max(0.4, 1.1*tau)), 4)
 		low, high := b.reach(n)
 		return high-low <= math.Max(1.01*b.grain(), 8*b.noise)
 	}
 	// a window in which the noise makes what is left uncertain by 0.3 %
 	long := math.Cbrt(12 * b.noise * b.noise * (b.at(0) - b.at(1)) / math.Pow(0.003*w.deepest/tau, 2))
-	n := b.window(math.Min(math.Max(0.12, long), math.Min(8, math.Max(1.2, tau/2))), 4)
+	n := b.window(math.Min(math.Max(0.12, long), math.Max(0.4, tau)), 4)
 	slope, sd := b.slope(n)
 	wide := b.at(0) - b.at(n-1)
 	left := slope * tau * math.Exp(-wide/(2*tau)) // the slope is that of the window's middle
@@ -284,14 +284,28 @@ func (w *Watch) vents(u float64) bool {
 	first, last := b.val(n-1), b.val(0)
 	took := b.at(0) - b.at(n-1)
 	fall := first - last
-	if fall < math.Max(math.Max(10*b.noise, 3.2*b.grain()), 0.06*w.deepest) || took <= 0 {
+	steps := 3.2
+	if w.phase == trace.Hold && b.noise < 0.25*b.grain() {
+		steps = 1.9 // its noise makes it show one step to and fro, not two
+	}
+	if fall < math.Max(math.Max(10*b.noise, steps*b.grain()), math.Min(0.06*w.deepest, 0.15*(first-w.room))) || took <= 0 {
 		return false
 	}
 	// it must have gone on falling, not stepped down once
 	if n > 2 && b.val(n-2) < last || b.val(1) > first {
 		return false
 	}
-	return (last-w.room)/(fall/took) < steepVent
+	left := (last - w.room) / (fall / took)
+	if w.phase != trace.Hold || b.at(0)-w.since < 1.5 {
+		return left < steepVent
+	}
+	// in a hold its own fall is known: half a second ago and before
+	i, k := b.window(0.5, n), b.window(1.5, n+4)
+	if k >= b.held() || i >= k || b.at(i) <= b.at(k) {
+		return left < steepVent
+	}
+	before := (b.val(k) - b.val(i)) / (b.at(i) - b.at(k))
+	return left < 3*steepVent && fall/took > 4*before
 }
 
 // falls says whether the vacuum falls: in means over windows of 0.1 to 6 s, one
@@ -301,6 +315,9 @@ func (w *Watch) falls(u float64) bool {
 	b := &w.bins
 	if w.deepest < math.Max(2*w.away(), 2e3) {
 		return false
+	}
+	if w.level-u > math.Max(math.Max(1.75*b.grain(), 6.5*b.noise), 0.02*w.deepest) {
+		return true
 	}
 	step := 1.6 * b.grain()
 	for span := 0.1; span < 7; span *= 2 {

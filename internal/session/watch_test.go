@@ -36,14 +36,14 @@ type told struct{ pull, steadyEarly, steady, hold, vented float64 }
 // tell works out when a change can first be told: when the gauge, taken without
 // its noise and its steps, has moved by the larger of 1 kPa, four times its
 // noise and two steps; a steady reading, when it stays within 1 % of what it
-// comes to, or within a step, or twice its noise.
+// comes to, or half a step, or twice its noise.
 func (v *invented) tell() told {
 	room := v.bareAt(v.on - 0.1)
 	move := math.Max(1e3, math.Max(4*v.noise, 2*v.step))
 	end := v.bareAt(v.off - 1/v.rate)
 	reach := end - room
 	last := v.bareAt(v.vent - 1/v.rate)
-	late := math.Max(0.01*reach, math.Max(v.step, 2*v.noise))
+	late := math.Max(0.01*reach, math.Max(v.step/2, 2*v.noise))
 	early := math.Max(0.06*reach, math.Max(2.5*v.step, 6*v.noise))
 	return told{
 		pull:        v.first(v.on, func(b float64) bool { return b > room+move }),
@@ -95,6 +95,8 @@ func last(list []change) change {
 // noise of 5 to 250 Pa, steps up to half an inch of mercury, a third of them
 // absolute: no phase is false, and each is announced within 300 ms of the
 // moment at which it can first be told.
+const phaseSeed = 77
+
 func TestPhases(t *testing.T) {
 	n := 400
 	if testing.Short() {
@@ -104,7 +106,7 @@ func TestPhases(t *testing.T) {
 	var raw [5][]float64
 	faults := 0
 	for i := range n {
-		v := inventTest(t, rand.New(rand.NewPCG(77, uint64(i))))
+		v := inventTest(t, rand.New(rand.NewPCG(phaseSeed, uint64(i))))
 		list, _ := v.follow()
 		w := v.tell()
 		if f := v.fault(list, w); f != "" {
