@@ -35,6 +35,7 @@ type Watch struct {
 	lowest      float64 // Pa, lowest level of this hold
 	below       int     // bins in a row below the room
 	sinking     bool    // vented, and on its way to the room
+	rested      float64 // s, when the room was last reached
 }
 
 // NewWatch returns a watch of a gauge that shows vacuum or absolute pressure,
@@ -182,6 +183,7 @@ func (w *Watch) rest() {
 	}
 	w.room, w.roomN = m, float64(n)
 	w.enter(trace.Vented, b.at(n-1))
+	w.sinking, w.rested = false, w.since
 }
 
 // vented waits for a pull, and follows the room.
@@ -192,7 +194,7 @@ func (w *Watch) vented(u float64) {
 		w.lowest = math.Min(w.lowest, u)
 		switch {
 		case u < a/2:
-			w.sinking = false
+			w.sinking, w.rested = false, b.at(0)
 		case u > w.lowest+math.Max(3*a, 0.1*w.deepest):
 			w.enter(trace.Pull, b.at(2)) // closed and pulled again before it was empty
 			w.pulled(u)
@@ -253,7 +255,7 @@ func (w *Watch) still() bool {
 	}
 	coarse := b.grain() > 0.006*w.deepest
 	if coarse {
-		n := b.window(math.Min(4, math.Max(0.4, 1.1*tau)), 4)
+		n := b.window(math.Min(4, math.Max(0.4, 1.2*tau)), 4)
 		low, high := b.reach(n)
 		return high-low <= math.Max(1.01*b.grain(), 8*b.noise)
 	}
