@@ -55,7 +55,7 @@ var arrows = map[string]string{
 	"internal/web/":         pure + " internal/session internal/report",
 	"internal/app":          pure + " internal/...",
 	"internal/study":        pure + " internal/session",
-	"internal/study/run":    pure + " internal/study",
+	"internal/study/run":    pure + " internal/study internal/session",
 	"internal/study/invent": pure,
 	"examples":              "",
 	"cmd/seatproof":         "internal/app",
