@@ -171,3 +171,14 @@ func (s State) phase() trace.PhaseName {
 	p, _ := s.gauges[0].watch.Phase()
 	return p
 }
+
+// Now returns the session's time [s].
+func (s State) Now() float64 { return s.now }
+
+// Plan returns the plan of the run, and whether there is one.
+func (s State) Plan() (Plan, bool) {
+	if s.plan == nil {
+		return Plan{}, false
+	}
+	return *s.plan, true
+}
