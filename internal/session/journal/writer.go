@@ -21,6 +21,8 @@ const (
 	// bound is how much is kept in memory while the disk takes nothing: some
 	// ten minutes of 16 sources at 1,000 samples a second, hours of one.
 	bound = 64 << 20
+
+	reserve = 1 << 20 // on top of that, for what is not samples
 )
 
 // ErrFull says that the disk takes nothing and memory is full as well: this
@@ -93,11 +95,13 @@ func syncDir(dir string) error {
 func (w *Writer) Append(e session.Event) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if len(w.waiting) > w.bound {
-		if s, ok := e.(session.Samples); ok {
-			w.missing += int64(len(s.Value))
-			w.status.Missing += int64(len(s.Value))
-		}
+	samples, many := e.(session.Samples)
+	switch room := w.bound - len(w.waiting); {
+	case many && room < 0:
+		w.missing += int64(len(samples.Value))
+		w.status.Missing += int64(len(samples.Value))
+		return ErrFull
+	case room < -reserve:
 		return ErrFull
 	}
 	var err error
