@@ -120,7 +120,11 @@ func decode(rec []byte) (any, error) {
 		if rec[0] == kindMissing {
 			return Missing{int64(u)}, nil
 		}
-		return session.Tick{At: math.Float64frombits(u)}, nil
+		at := math.Float64frombits(u)
+		if math.IsNaN(at) {
+			return nil, errors.New("a time that is no number")
+		}
+		return session.Tick{At: at}, nil
 	case kindBegin:
 		return fromJSON[session.Begin](body)
 	case kindNotice:
