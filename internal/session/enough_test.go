@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"seatproof/leak"
 	"seatproof/num"
 )
 
@@ -94,5 +95,38 @@ func TestEarlyLevel(t *testing.T) {
 		if got > c.all || got < 0.97*c.all {
 			t.Errorf("level %v lets %.4f pass, want just under %v", c.level, got, c.all)
 		}
+	}
+}
+
+// What ends a hold, and what does not.
+func TestEnough(t *testing.T) {
+	est := func(held, low, mid, high, over, again float64) Estimate {
+		return Estimate{Held: held, Limit: 20, Leak: &leak.Interval{Median: mid, Low: low, High: high}, Over: over, OverAgain: again, Spread: (high - low) / 2 / max(20, mid)}
+	}
+	for _, c := range []struct {
+		name   string
+		looks  []Estimate
+		strict bool
+		want   Reason
+	}{
+		{"no look yet", nil, false, ""},
+		{"refused as too short", []Estimate{{Held: 3, Limit: 20, Refusal: leak.HoldTooShort}}, false, ""},
+		{"far below", []Estimate{est(3, 1, 2, 3, 0, 0.001)}, false, Decided},
+		{"far above", []Estimate{est(3, 190, 200, 210, 1, 0.999)}, false, Decided},
+		{"below, not sure enough for an early end", []Estimate{est(3, 1, 4, 9, 0.001, 0.02)}, false, ""},
+		{"enough, but not where strict", []Estimate{est(3, 1, 4, 9, 0.001, 0.005)}, true, ""},
+		{"this trace is sharp, the port scatters", []Estimate{est(7, 15, 16, 17, 0.001, 0.3)}, false, RepeatOnly},
+		{"on the limit, still narrowing", []Estimate{est(3, 10, 20, 30, 0.5, 0.5), est(4, 14, 20, 26, 0.5, 0.5), est(5.5, 16, 20, 24, 0.5, 0.5)}, false, ""},
+		{"on the limit, no longer narrowing", []Estimate{est(7.5, 18, 20, 22, 0.5, 0.5), est(10, 18.05, 20, 21.95, 0.5, 0.5), est(14, 18.1, 20, 21.9, 0.5, 0.5)}, false, NoSharper},
+		{"time is up", []Estimate{est(30, 10, 20, 30, 0.5, 0.5)}, false, TimeIsUp},
+	} {
+		if got, ok := Enough(c.looks, c.strict, 30); got != c.want || ok != (c.want != "") {
+			t.Errorf("%s: got %q, %v, want %q", c.name, got, ok, c.want)
+		}
+	}
+	upper := est(3, 0, 25, 40, 0.999, 0.999)
+	upper.UpperOnly = true
+	if got, ok := Enough([]Estimate{upper}, false, 30); ok {
+		t.Errorf("\"less than\" above the limit ended a hold: %q", got)
 	}
 }

@@ -57,10 +57,13 @@ func (m *machine) take(e Samples) {
 
 // timeOf is the time of a sample in the session: by the source's own clock,
 // which knows better than the wire when it was taken, unless that clock has
-// been set, has started again or runs away. It does not fall.
+// been set, has started again, runs away or stands still. It does not fall.
 func (g *gauge) timeOf(at, clock float64) float64 {
 	t := at
-	if !math.IsNaN(clock) && !math.IsInf(clock, 0) {
+	if clock != g.clock {
+		g.clock, g.ticked = clock, at
+	}
+	if !math.IsNaN(clock) && !math.IsInf(clock, 0) && at-g.ticked < clockSlack/2 {
 		if t = clock + g.offset; !g.clocked || math.Abs(t-at) > clockSlack {
 			g.offset, g.clocked = at-clock, true
 			t = at

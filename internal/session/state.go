@@ -85,6 +85,8 @@ type gauge struct {
 	value    []float64
 	offset   float64 // s, session's time less its own clock's
 	clocked  bool    // offset is known
+	clock    float64 // s, its own clock's last, and when it was last seen to move
+	ticked   float64
 	lastAt   float64 // s, when the last sample came in
 	got      int     // samples so far
 	bad      int     // figures that can't be a gauge's
