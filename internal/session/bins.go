@@ -8,7 +8,7 @@ import (
 const (
 	binWidth  = 0.02 // s, at least: of faster samples a bin is a mean
 	binsKept  = 1024 // 20 s and more
-	bendsKept = 48   // second differences that the noise is taken from
+	bendsKept = 144  // second differences that the noise is taken from
 	atOnce    = 6    // bins that are enough to speak of a noise
 )
 
@@ -96,7 +96,7 @@ func (b *bins) learn() {
 	d := b.val(0) - 2*b.val(1) + b.val(2)
 	b.bends[b.nbends%bendsKept] = d * d
 	b.nbends++
-	if b.nbends > atOnce && b.nbends%6 != 0 {
+	if b.nbends > atOnce && b.nbends%12 != 0 {
 		return
 	}
 	s := slices.Clone(b.bends[:min(b.nbends, bendsKept)])

@@ -36,6 +36,7 @@ type Watch struct {
 	below       int     // bins in a row below the room
 	sinking     bool    // vented, and on its way to the room
 	rested      float64 // s, when the room was last reached
+	settles     float64 // s that the gauge takes from there to stand still
 }
 
 // NewWatch returns a watch of a gauge that shows vacuum or absolute pressure,
@@ -162,7 +163,7 @@ func (w *Watch) enter(p trace.PhaseName, at float64) {
 func (w *Watch) away() float64 {
 	b := &w.bins
 	sure := 4.5
-	if b.nbends < bendsKept/2 {
+	if b.nbends < 24 {
 		sure = 6 // the noise itself is not known well yet
 	}
 	return math.Max(leastMove, math.Max(sure*b.noise, 1.5*b.grain()))
@@ -183,7 +184,7 @@ func (w *Watch) rest() {
 	}
 	w.room, w.roomN = m, float64(n)
 	w.enter(trace.Vented, b.at(n-1))
-	w.sinking, w.rested = false, w.since
+	w.sinking, w.rested, w.settles = false, w.since, 0
 }
 
 // vented waits for a pull, and follows the room.
@@ -194,7 +195,7 @@ func (w *Watch) vented(u float64) {
 		w.lowest = math.Min(w.lowest, u)
 		switch {
 		case u < a/2:
-			w.sinking, w.rested = false, b.at(0)
+			w.sinking, w.rested, w.settles = false, b.at(0), 1.5
 		case u > w.lowest+math.Max(3*a, 0.1*w.deepest):
 			w.enter(trace.Pull, b.at(2)) // closed and pulled again before it was empty
 			w.pulled(u)
@@ -215,8 +216,8 @@ func (w *Watch) vented(u float64) {
 	default:
 		w.below = 0
 	}
-	// not the last bins: they may be the foot of a pull
-	if b.held() > 6 && math.Abs(b.val(5)-w.room) < w.away() {
+	// not the last bins, which may be the foot of a pull, nor the end of a fall
+	if b.held() > 6 && b.at(5) > w.rested+w.settles && math.Abs(b.val(5)-w.room) < w.away() {
 		w.roomN = math.Min(w.roomN+1, 250)
 		w.room += (b.val(5) - w.room) / w.roomN
 	}

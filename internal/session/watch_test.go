@@ -107,8 +107,15 @@ func TestPhases(t *testing.T) {
 	faults := 0
 	for i := range n {
 		v := inventTest(t, rand.New(rand.NewPCG(phaseSeed, uint64(i))))
-		list, _ := v.follow()
+		list, watch := v.follow()
 		w := v.tell()
+		want := v.bareAt(v.on / 2)
+		if v.kind == trace.Absolute {
+			want = v.pa - want
+		}
+		if room, ok := watch.Room(); !ok || math.Abs(room-want) > max(0.6*v.step, v.noise/2) {
+			t.Errorf("test %d: the room reads %.0f, want %.0f (noise %.0f, step %.0f)", i, room, want, v.noise, v.step)
+		}
 		if f := v.fault(list, w); f != "" {
 			faults++
 			t.Errorf("test %d (%.0f/s, noise %.0f, step %.0f, lag %.2f, %.0f cm³/min, %.0f cm³, on %.2f off %.2f vent %.2f): %s; %+v %v",
@@ -158,4 +165,26 @@ func part(sorted []float64, p float64) float64 {
 		return math.NaN()
 	}
 	return sorted[min(len(sorted)-1, int(p*float64(len(sorted))))]
+}
+
+// A gauge that is under vacuum when the session begins is in no phase until it
+// has been at the room.
+func TestBeginsUnderVacuum(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 9))
+	v := &invented{kind: trace.Absolute, rate: 50, noise: 30, step: 10, lag: 0.05, flow: 20 * cm3min, volume: 155e-6, pa: 98e3, on: 2}
+	v.simulate(t, r, 10e-3/60, 75e3, 20)
+	for _, from := range []float64{v.off - 1, v.off + 2} {
+		k := int(from * v.rate)
+		w := NewWatch(v.kind, 0)
+		for i := k; i < len(v.time); i++ {
+			w.Add(v.time[i], v.value[i])
+			if p, _ := w.Phase(); p != "" && v.time[i] < v.vent {
+				t.Errorf("begun at %.1f: %q at %.2f, which is before the vent at %.2f", from, p, v.time[i], v.vent)
+				break
+			}
+		}
+		if p, _ := w.Phase(); p != trace.Vented {
+			t.Errorf("begun at %.1f: %q at the end", from, p)
+		}
+	}
 }

@@ -45,7 +45,7 @@ func drawEvent(t *rapid.T, now *float64) session.Event {
 	e := samples(r, rapid.IntRange(0, 2).Draw(t, "source"), *now, dt, n, rapid.Bool().Draw(t, "clock"))
 	if rapid.IntRange(0, 4).Draw(t, "odd") == 0 {
 		for i := range e.Value { // figures on no grid, and such as no gauge shows
-			e.Value[i] = rapid.SampledFrom([]float64{math.Pi, math.NaN(), math.Inf(1), -0.0, 1e300, e.Value[i] * math.Sqrt2}).Draw(t, "value")
+			e.Value[i] = rapid.SampledFrom([]float64{math.Pi, math.NaN(), math.Inf(1), math.Copysign(0, -1), 1e300, e.Value[i] * math.Sqrt2}).Draw(t, "value")
 		}
 	}
 	*now = e.At[n-1]
