@@ -109,14 +109,17 @@ type ShowEstimate struct {
 	Estimate Estimate `json:"estimate"`
 }
 
-// FileTest files a test, with all its raw samples, under a port.
+// FileTest files a test, with all its raw samples, under a port. Run and number
+// are its identity: after a crash it may be asked for again.
 type FileTest struct {
 	Filed
 	Traces []*trace.Trace `json:"-"`              // one a source, the judged first
 	ShutAt *float64       `json:"shut,omitempty"` // s in the trace's time, when a person said so
 }
 
-// MoveTest files a test under another port.
+// MoveTest files a test under another port. Its reading was made by the old
+// port's limit and volume: read its raw trace anew and give it back as a final
+// [Looked].
 type MoveTest struct {
 	Test int    `json:"test"`
 	From string `json:"from"`

@@ -60,13 +60,15 @@ func (m *machine) take(e Samples) {
 // been set, has started again, runs away or stands still. It does not fall.
 func (g *gauge) timeOf(at, clock float64) float64 {
 	t := at
-	if clock != g.clock {
-		g.clock, g.ticked = clock, at
-	}
-	if !math.IsNaN(clock) && !math.IsInf(clock, 0) && at-g.ticked < clockSlack/2 {
-		if t = clock + g.offset; !g.clocked || math.Abs(t-at) > clockSlack {
-			g.offset, g.clocked = at-clock, true
-			t = at
+	if valid(clock / 100) { // within three centuries of seconds
+		if clock != g.clock {
+			g.clock, g.ticked = clock, at
+		}
+		if at-g.ticked < clockSlack/2 {
+			if t = clock + g.offset; !g.clocked || math.Abs(t-at) > clockSlack {
+				g.offset, g.clocked = at-clock, true
+				t = at
+			}
 		}
 	}
 	if n := len(g.time); n > 0 && t < g.time[n-1] {

@@ -111,8 +111,8 @@ func TestReplayIsTheSame(t *testing.T) {
 		if err != nil || past.Torn != nil || whole != int64(len(file)) {
 			t.Fatalf("replay: %v, torn %v, %d of %d bytes", err, past.Torn, whole, len(file))
 		}
-		if !reflect.DeepEqual(past.State, s) {
-			t.Fatalf("replay came to\n%+v, want\n%+v", past.State.View(), s.View())
+		if d := differ("state", reflect.ValueOf(s), reflect.ValueOf(past.State)); d != "" {
+			t.Fatalf("replay came to another state: %s", d)
 		}
 	})
 }
