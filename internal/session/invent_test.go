@@ -17,6 +17,7 @@ const cm3min = 1e-6 / 60 // m³/s
 type invented struct {
 	kind                    trace.Kind
 	rate, noise, step, lag  float64
+	play, friction, drift   float64 // Pa, Pa, Pa/s
 	flow, volume, pa        float64 // m³/s, m³, Pa
 	on, off, vent, end      float64 // s: pump on, shut off, fitting opened, last sample
 	time, value, bare, true []float64
@@ -37,6 +38,14 @@ func inventTest(t testing.TB, r *rand.Rand) invented {
 	}
 	if r.IntN(3) == 0 {
 		v.kind = trace.Absolute
+	}
+	switch r.IntN(4) { // of which rig.PracticeTable has what is usual
+	case 0:
+		v.play = logU(100, 800)
+	case 1:
+		v.friction = logU(50, 500)
+	case 2:
+		v.drift = uni(-2, 2)
 	}
 	v.flow = logU(2, 4000) * cm3min
 	v.volume = logU(60, 400) * 1e-6
@@ -83,7 +92,7 @@ func (v *invented) simulate(t testing.TB, r *rand.Rand, free, blanked, hold floa
 		}
 		v.time = append(v.time, at)
 	}
-	shown := rig.Shown{Lag: v.lag, Gain: 0.01 * r.NormFloat64() / 1.96, Zero: 200 * r.NormFloat64()}
+	shown := rig.Shown{Lag: v.lag, Gain: 0.01 * r.NormFloat64() / 1.96, Zero: 200 * r.NormFloat64(), Play: v.play, Friction: v.friction, Drift: v.drift}
 	if v.bare, err = shown.Watch(run, v.time, 0.002); err != nil {
 		t.Fatal(err)
 	}

@@ -203,7 +203,7 @@ func (w *Watch) vented(u float64) {
 		return
 	}
 	switch {
-	case u > a:
+	case u > a && (u > 4*a || w.rose() > 0.7*a):
 		w.enter(trace.Pull, b.at(2))
 		w.pulled(u)
 		return
@@ -221,6 +221,18 @@ func (w *Watch) vented(u float64) {
 		w.roomN = math.Min(w.roomN+1, 250)
 		w.room += (b.val(5) - w.room) / w.roomN
 	}
+}
+
+// rose is how far the gauge has risen [Pa] in the last quarter to half second:
+// a needle that came back to rest beside its old place has not.
+func (w *Watch) rose() float64 {
+	b := &w.bins
+	i := b.window(0.25, 3)
+	k := b.window(0.55, i+2)
+	if k <= i || k > b.held() {
+		return math.Inf(1)
+	}
+	return b.level() - b.mean(i, k-i)
 }
 
 // pulled keeps what a pull has come to.
@@ -256,13 +268,14 @@ func (w *Watch) still() bool {
 	}
 	coarse := b.grain() > 0.006*w.deepest
 	if coarse {
-		n := b.window(math.Min(4, math.Max(0.4, 1.2*tau)), 4)
+		n := b.window(math.Min(4, math.Max(0.4, 1.13*tau)), 4)
 		low, high := b.reach(n)
 		return high-low <= math.Max(1.01*b.grain(), 8*b.noise)
 	}
-	// a window in which the noise makes what is left uncertain by 0.3 %
+	// a window in which the noise makes what is left uncertain by 0.3 %, and in
+	// which a needle that sticks moves on
 	long := math.Cbrt(12 * b.noise * b.noise * (b.at(0) - b.at(1)) / math.Pow(0.003*w.deepest/tau, 2))
-	n := b.window(math.Min(math.Max(0.12, long), math.Max(0.4, tau)), 4)
+	n := b.window(math.Min(math.Max(math.Max(0.12, tau/4), long), math.Max(0.4, tau)), 4)
 	slope, sd := b.slope(n)
 	wide := b.at(0) - b.at(n-1)
 	left := slope * tau * math.Exp(-wide/(2*tau)) // the slope is that of the window's middle
