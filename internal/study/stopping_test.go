@@ -8,7 +8,7 @@ import "testing"
 // at least, and at most 2.5 % of the verdicts are wrong. docs/accuracy.md has
 // the figures of the long run; so few as here may stray by chance.
 func TestStopping(t *testing.T) {
-	n := 150
+	n := 120
 	if testing.Short() {
 		n = 24
 	}

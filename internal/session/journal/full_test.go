@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"math/rand/v2"
+	"sync"
 	"syscall"
 	"testing"
 
@@ -13,12 +14,15 @@ import (
 // small is a file that takes only so many bytes, and half of what is too much,
 // as a full disk does.
 type small struct {
+	mu    sync.Mutex
 	data  []byte
 	limit int
 	syncs int
 }
 
 func (f *small) WriteAt(p []byte, off int64) (int, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	n := min(len(p), max(0, f.limit-int(off)))
 	f.data = append(f.data[:off], p[:n]...)
 	if n < len(p) {
@@ -26,9 +30,35 @@ func (f *small) WriteAt(p []byte, off int64) (int, error) {
 	}
 	return n, nil
 }
-func (f *small) Truncate(size int64) error { f.data = f.data[:size]; return nil }
-func (f *small) Sync() error               { f.syncs++; return nil }
-func (f *small) Close() error              { return nil }
+
+func (f *small) Truncate(size int64) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.data = f.data[:size]
+	return nil
+}
+
+func (f *small) Sync() error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.syncs++
+	return nil
+}
+
+func (f *small) Close() error { return nil }
+
+// bytes is what is in the file now, and setLimit how much it takes from now on.
+func (f *small) bytes() []byte {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return bytes.Clone(f.data)
+}
+
+func (f *small) setLimit(n int) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.limit = n
+}
 
 // A disk that is full is said at once; what came in stays in memory and is on
 // disk once there is room, in order and without a torn record between. Past the

@@ -25,12 +25,13 @@ func TestRun(t *testing.T) {
 		if err := w.Append(session.Begin{Plan: plan(1)}); err != nil {
 			t.Fatal(err)
 		}
+		full := false
 		var told []Status
 		ctx, stop := context.WithCancel(t.Context())
 		ended := make(chan error)
 		go func() { ended <- w.Run(ctx, func(s Status) { told = append(told, s) }) }()
 		onDisk := func() int {
-			past, _, err := Replay(bytes.NewReader(f.data))
+			past, _, err := Replay(bytes.NewReader(f.bytes()))
 			if err != nil || past.Torn != nil {
 				t.Fatal(err, past.Torn)
 			}
@@ -48,7 +49,7 @@ func TestRun(t *testing.T) {
 				taken = append(taken, 10*(len(taken)+1))
 				time.Sleep(100 * time.Millisecond)
 				synctest.Wait()
-				if due := len(taken) - 10; due > 0 && f.limit == 1<<30 {
+				if due := len(taken) - 10; due > 0 && !full {
 					if got := onDisk(); got < taken[due-1] {
 						t.Fatalf("%d samples on disk, %d came in a second ago and before", got, taken[due-1])
 					}
@@ -56,15 +57,18 @@ func TestRun(t *testing.T) {
 			}
 		}
 		give(50)
+		f.mu.Lock()
 		if f.syncs > 10 {
 			t.Errorf("%d syncs in 5 s", f.syncs)
 		}
-		f.limit = len(f.data)
+		f.mu.Unlock()
+		full = true
+		f.setLimit(len(f.bytes()))
 		give(30)
 		if len(told) != 1 || !errors.Is(told[0].Err, syscall.ENOSPC) || told[0].Waiting == 0 {
 			t.Fatalf("full: told %+v", told)
 		}
-		f.limit = 1<<30 - 1
+		f.setLimit(1 << 30)
 		time.Sleep(time.Second)
 		synctest.Wait()
 		if len(told) != 2 || told[1].Err != nil || told[1].Waiting != 0 {
