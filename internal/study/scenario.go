@@ -53,6 +53,7 @@ type Family struct {
 	Practice  *rig.Practice // what real ports and rigs do beside; nil: nothing
 	Strength  float64       // of the practice
 	Told      bool          // what the port was wet with is named
+	Hold      float64       // s; 0: 15 to 60
 }
 
 // cm3min is one cm³/min in m³/s.
@@ -143,6 +144,9 @@ func Draw(r *rand.Rand, f Family) (Truth, rig.Rig, *trace.Trace, error) {
 	g.Pump.FreeFlow = unit.About(free, 0.1*free)
 	g.Pump.Blanked = unit.About(blanked, 0.03*blanked)
 	t.Hold = uni(15, 60)
+	if f.Hold > 0 {
+		t.Hold = f.Hold
+	}
 	t.off(r, &g, f)
 	tr, err := t.simulate(r, &g, f)
 	return t, g, tr, err

@@ -38,6 +38,7 @@ func main() {
 	dry := flag.Bool("dry", false, "the yardstick takes a port that was said to be dry at its word")
 	each := flag.Int("practices", 300, "traces of each effect of real ports and rigs in each strength; 0: none")
 	like := flag.String("like", "", "only effects whose name holds this")
+	stops := flag.Int("stopped", 1000, "practice ports whose hold is stopped when it has told enough; 0: none")
 	flag.Parse()
 	for i, r := range runs {
 		if *only >= 0 && i != *only {
@@ -61,6 +62,9 @@ func main() {
 			off(*each, *seed)
 			benches(*each, *seed)
 		}
+	}
+	if *stops > 0 {
+		stopping(*stops, *seed)
 	}
 	if *pairs > 0 {
 		besideYardstick(*pairs, *seed, *keep, *dry)
