@@ -67,6 +67,8 @@ var thirdParty = map[string]string{
 	"github.com/pelletier/go-toml/v2": "internal/rigfile",
 	"modernc.org/sqlite":              "internal/store/sqlite",
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
+	"go.bug.st/serial":                "internal/source/serial",
+	"golang.org/x/sys":                "internal/source/serial", // terminals, in its tests
 }
 
 // testOnly are modules that tests may import, wherever they are.
