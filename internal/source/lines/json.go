@@ -71,7 +71,11 @@ func (s *scanner) value(b []byte, i int, path []byte, depth int) int {
 	case digit(word[0]) || word[0] == '-' || word[0] == '+' || word[0] == '.':
 		// numbers are with a point whatever the reader of text takes
 		plain := scanner{dec: '.', units: s.units}
-		f, next := plain.number(word, 0)
+		var f figure
+		next := -1
+		if plain.startsNumber(word, 0, false) {
+			f, next = plain.number(word, 0)
+		}
 		if next != len(word) || f.stamp || f.unit != nil {
 			if isMissing(word) {
 				s.figs = append(s.figs, figure{name: path})

@@ -71,7 +71,8 @@ const (
 // moments at which they came in, which tell the unit of a nameless clock.
 func Learn(lines []Line) ([]Candidate, error) {
 	if len(lines) > mostLines {
-		lines = lines[len(lines)-mostLines:]
+		// the names may stand in the first ones
+		lines = append(slices.Clone(lines[:mostLines/8]), lines[len(lines)-mostLines*7/8:]...)
 	}
 	var text []Line
 	binary := 0

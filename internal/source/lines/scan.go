@@ -224,6 +224,7 @@ func (s *scanner) number(line []byte, i int) (f figure, next int) {
 
 // junk returns the index behind what only looks like a number.
 func (s *scanner) junk(line []byte, i int) int {
+	i++ // whatever stands here is part of it
 	for i < len(line) && !stops(line[i]) {
 		i++
 	}

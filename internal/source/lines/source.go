@@ -108,8 +108,8 @@ func (s *stream) Run(ctx context.Context, sink source.Sink) error {
 }
 
 // pump runs the wire in a goroutine of its own, and all the rest in this one.
-func (s *stream) pump(ctx context.Context, f *feed) error {
-	ctx, stop := context.WithCancel(ctx)
+func (s *stream) pump(whole context.Context, f *feed) error {
+	ctx, stop := context.WithCancel(whole)
 	defer stop()
 	in := &Inlet{ctx: ctx, events: make(chan event, queue)}
 	ended := make(chan error, 1)
@@ -149,7 +149,7 @@ func (s *stream) pump(ctx context.Context, f *feed) error {
 	case err != nil && !f.enough:
 		return err
 	case !f.enough:
-		return f.last()
+		return f.last(whole.Err() == nil)
 	}
 	return nil
 }
@@ -214,7 +214,8 @@ type feed struct {
 	at       time.Time // of the piece in hand
 	learning bool      // only to learn
 	enough   bool
-	binary   int // lines in a row that were no text
+	settling bool // lines that were held are read
+	binary   int  // lines in a row that were no text
 	faulty   error
 }
 
@@ -326,7 +327,8 @@ func (f *feed) parse(at time.Time, line []byte) {
 		f.tell.Tell(source.Notice{At: at, Code: source.Garbage, Detail: detail})
 		return
 	case err != nil:
-		if !bytes.HasPrefix(trim(line), []byte("#")) {
+		names := f.settling && len(f.s.parser.scan.scan(line)) == 0
+		if !names && !bytes.HasPrefix(trim(line), []byte("#")) {
 			f.tell.Tell(source.Notice{At: at, Code: source.Garbage, Detail: fmt.Sprintf("%q: %v", short(string(line)), err)})
 		}
 		return
@@ -397,6 +399,8 @@ func (f *feed) settle(now bool, at time.Time) error {
 	}
 	held := f.held
 	f.held = nil
+	f.settling = true
+	defer func() { f.settling = false }()
 	for i, l := range held {
 		f.parse(l.At, []byte(l.Text))
 		if i+1 == len(held) || !held[i+1].At.Equal(l.At) {
@@ -469,10 +473,12 @@ func (f *feed) flushAt(now time.Time) {
 	f.hand(now)
 }
 
-// last reads what is held when a stream is over before it was settled.
-func (f *feed) last() error {
-	if len(f.split.line) > 0 && f.split.begun {
-		f.split.end() // the last line of a file may lack its end
+// last reads what is held when it is over, before it was settled maybe; atEnd
+// says that the stream ended by itself, so that a last line without an end is
+// whole.
+func (f *feed) last(atEnd bool) error {
+	if atEnd && len(f.split.line) > 0 && f.split.begun {
+		f.split.end()
 	}
 	if !f.s.ready || f.learning {
 		if err := f.settle(true, time.Now()); err != nil {

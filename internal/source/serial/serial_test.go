@@ -3,8 +3,6 @@
 package serial
 
 import (
-	"context"
-	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -18,61 +16,15 @@ import (
 
 	"seatproof/internal/source"
 	"seatproof/internal/source/lines"
+	"seatproof/internal/source/sourcetest"
 )
-
-func open(t *testing.T, text string) source.Source {
-	t.Helper()
-	a, err := source.ParseAddress(text)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := a.Unknown(Kind(), func(string, []string) string { return "" }); err != nil {
-		t.Fatal(err)
-	}
-	s, err := Open(a)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
-}
-
-// run runs a source until the test ends it, which must not take long.
-func run(t *testing.T, s source.Source) (*source.Memory, func() error) {
-	t.Helper()
-	ctx, cancel := context.WithCancel(t.Context())
-	var m source.Memory
-	ended := make(chan error, 1)
-	go func() { ended <- s.Run(ctx, &m) }()
-	stopped := false
-	stop := func() error {
-		stopped = true
-		cancel()
-		select {
-		case err := <-ended:
-			return err
-		case <-time.After(5 * time.Second):
-			t.Fatal("the source did not end within 5 s")
-			return nil
-		}
-	}
-	t.Cleanup(func() {
-		if !stopped {
-			stop()
-		}
-	})
-	return &m, stop
-}
-
-func many(n int) func([]source.Sample, []source.Notice) bool {
-	return func(s []source.Sample, _ []source.Notice) bool { return len(s) >= n }
-}
 
 func TestSamples(t *testing.T) {
 	p := openPTY(t)
 	d := &device{pty: p, rate: 9600, gap: 5 * time.Millisecond, line: func(i int) string { return fmt.Sprintf("%d,%.1f\r\n", 5*i, -0.1*float64(i)) }}
-	m, stop := run(t, open(t, "serial:"+p.path+"#baud=9600,value=2,unit=kPa,reads=gauge,time=1,time_unit=ms"))
+	m, stop := sourcetest.Run(t, sourcetest.Open(t, Kind(), "serial:"+p.path+"#baud=9600,value=2,unit=kPa,reads=gauge,time=1,time_unit=ms"))
 	d.start(t)
-	if !m.Wait(10*time.Second, many(100)) {
+	if !m.Wait(10*time.Second, sourcetest.AtLeast(100)) {
 		t.Fatalf("got %d samples, %v", len(m.Samples()), m.Notices())
 	}
 	if err := stop(); err != nil {
@@ -104,9 +56,9 @@ func TestFindsTheRate(t *testing.T) {
 			t.Parallel()
 			p := openPTY(t)
 			d := &device{pty: p, rate: rate, gap: 20 * time.Millisecond, line: func(i int) string { return fmt.Sprintf("vac=%.2f kPa T=21.5 C\r\n", 70+0.01*float64(i)) }}
-			m, _ := run(t, open(t, "serial:"+p.path))
+			m, _ := sourcetest.Run(t, sourcetest.Open(t, Kind(), "serial:"+p.path))
 			d.start(t)
-			if !m.Wait(40*time.Second, many(20)) {
+			if !m.Wait(40*time.Second, sourcetest.AtLeast(20)) {
 				t.Fatalf("got %d samples, %v", len(m.Samples()), m.Notices())
 			}
 			want := fmt.Sprintf("%s at %d Bd", p.path, rate)
@@ -148,9 +100,9 @@ func TestComesBack(t *testing.T) {
 	}
 	say := func(i int) string { return fmt.Sprintf("%d,%.1f\n", 10*i, -0.1*float64(i)) }
 	d := &device{pty: first, rate: 9600, gap: 10 * time.Millisecond, line: say}
-	m, stop := run(t, open(t, "serial:"+link+"#baud=9600,value=2,unit=kPa,reads=gauge,time=1,time_unit=ms"))
+	m, stop := sourcetest.Run(t, sourcetest.Open(t, Kind(), "serial:"+link+"#baud=9600,value=2,unit=kPa,reads=gauge,time=1,time_unit=ms"))
 	d.start(t)
-	if !m.Wait(10*time.Second, many(20)) {
+	if !m.Wait(10*time.Second, sourcetest.AtLeast(20)) {
 		t.Fatalf("got %d samples, %v", len(m.Samples()), m.Notices())
 	}
 	d.end()
@@ -165,7 +117,7 @@ func TestComesBack(t *testing.T) {
 	}
 	again := &device{pty: second, rate: 9600, gap: 10 * time.Millisecond, line: say}
 	again.start(t)
-	if !m.Wait(10*time.Second, many(before+20)) {
+	if !m.Wait(10*time.Second, sourcetest.AtLeast(before+20)) {
 		t.Fatalf("got %d samples after %d, %v", len(m.Samples()), before, m.Notices())
 	}
 	if err := stop(); err != nil {
@@ -203,9 +155,9 @@ func TestComesBackElsewhere(t *testing.T) {
 	}
 	say := func(i int) string { return "50.0\n" }
 	d := &device{pty: first, rate: 9600, gap: 10 * time.Millisecond, line: say}
-	m, _ := run(t, s)
+	m, _ := sourcetest.Run(t, s)
 	d.start(t)
-	if !m.Wait(10*time.Second, many(5)) {
+	if !m.Wait(10*time.Second, sourcetest.AtLeast(5)) {
 		t.Fatalf("got %d samples, %v", len(m.Samples()), m.Notices())
 	}
 	d.end()
@@ -240,8 +192,8 @@ func TestAsks(t *testing.T) {
 			}
 		}
 	}()
-	m, _ := run(t, open(t, "serial:"+p.path+`#baud=9600,value=1,unit=inHg,reads=vacuum,send=READ?\r,every=20 ms`))
-	if !m.Wait(10*time.Second, many(10)) {
+	m, _ := sourcetest.Run(t, sourcetest.Open(t, Kind(), "serial:"+p.path+`#baud=9600,value=1,unit=inHg,reads=vacuum,send=READ?\r,every=20 ms`))
+	if !m.Wait(10*time.Second, sourcetest.AtLeast(10)) {
 		t.Fatalf("got %d samples, %v", len(m.Samples()), m.Notices())
 	}
 	// 1 inHg is 3386.389 Pa: NIST SP 811 (2008), B.8
@@ -254,7 +206,7 @@ func TestAsks(t *testing.T) {
 func TestWrongRateIsTold(t *testing.T) {
 	p := openPTY(t)
 	d := &device{pty: p, rate: 9600, gap: 5 * time.Millisecond, line: func(i int) string { return fmt.Sprintf("%.1f kPa\r\n", 70.0) }}
-	m, stop := run(t, open(t, "serial:"+p.path+"#baud=19200,value=1,unit=kPa,reads=vacuum"))
+	m, stop := sourcetest.Run(t, sourcetest.Open(t, Kind(), "serial:"+p.path+"#baud=19200,value=1,unit=kPa,reads=vacuum"))
 	d.start(t)
 	if !m.Wait(10*time.Second, func(_ []source.Sample, n []source.Notice) bool {
 		for _, x := range n {
@@ -273,7 +225,7 @@ func TestWrongRateIsTold(t *testing.T) {
 }
 
 func TestNotThere(t *testing.T) {
-	m, stop := run(t, open(t, "serial:/dev/no-such-port#value=1,unit=kPa,reads=vacuum"))
+	m, stop := sourcetest.Run(t, sourcetest.Open(t, Kind(), "serial:/dev/no-such-port#value=1,unit=kPa,reads=vacuum"))
 	if !m.Wait(5*time.Second, func(_ []source.Sample, n []source.Notice) bool { return len(n) > 0 }) {
 		t.Fatal("nothing told")
 	}
@@ -286,7 +238,7 @@ func TestNotThere(t *testing.T) {
 }
 
 func TestFaults(t *testing.T) {
-	for text, what := range map[string]string{
+	sourcetest.Faults(t, Kind(), map[string]string{
 		"serial:":                         "says no port",
 		"serial:/dev/x#baud=fast":         "is no rate",
 		"serial:/dev/x#parity=some":       "is not known",
@@ -297,17 +249,7 @@ func TestFaults(t *testing.T) {
 		"serial:/dev/x#time=1":            "value",
 		"serial:/dev/x#value=3,of=2":      "of",
 		"serial:/dev/x#table=1 V = 2 kPa": "fewer than two",
-	} {
-		a, err := source.ParseAddress(text)
-		if err != nil {
-			t.Fatal(err)
-		}
-		_, err = Open(a)
-		var f *source.Fault
-		if !errors.As(err, &f) || !strings.Contains(err.Error(), what) {
-			t.Errorf("%s: got %v, want a fault with %q", text, err, what)
-		}
-	}
+	})
 }
 
 // Find opens nothing, and gives addresses that can be opened.
