@@ -42,7 +42,7 @@ var arrows = map[string]string{
 	"internal/rigfile":      "unit rig",
 	"internal/source":       "unit trace",
 	"internal/source/":      "unit trace internal/source internal/source/lines",
-	"internal/source/all":   "internal/source internal/source/...",
+	"internal/source/all":   "unit internal/source internal/source/...",
 	"internal/session":      pure + " internal/source",
 	"internal/practise":     pure,
 	"internal/store":        "head trace unit",

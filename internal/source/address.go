@@ -69,7 +69,12 @@ func (a Address) Shown(k Kind) string {
 }
 
 // Bare returns kind and place for faults: no options, no password.
-func (a Address) Bare() string { return a.Kind + ":" + shownPlace(a.Place) }
+func (a Address) Bare() string {
+	if a.Place == "" {
+		return a.Kind
+	}
+	return a.Kind + ":" + shownPlace(a.Place)
+}
 
 func (a Address) write(secret func(key string) bool) string {
 	keys := make([]string, 0, len(a.Options))

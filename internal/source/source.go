@@ -67,7 +67,7 @@ type Notice struct {
 	Count  int    // how many times since the last one of this code; at least 1
 }
 
-// Code names what happened to a source. Words for it are package report's.
+// Code names what happened to a source; [Code.Words] says it to a person.
 type Code string
 
 // What may happen to a source.

@@ -99,7 +99,12 @@ func (g *group) candidates(set Pattern, others []group, share float64) []Candida
 			cand.Pattern.Of = 0
 		}
 		cand.meaning(c, g.names[k])
-		cand.Words = words(cand, k, len(g.cols), g.names[k]) + clockWords
+		cand.which = ordinal(k, len(g.cols), cand.Pattern.Value.Name)
+		if name := strings.TrimSpace(g.names[k]); cand.Pattern.Value.Name == "" && name != "" {
+			cand.which += " (" + name + ")"
+		}
+		cand.clock = clockWords
+		cand.say()
 		all = append(all, cand)
 	}
 	return all
@@ -126,7 +131,7 @@ func (g *group) withClock(p Pattern, k int) (Pattern, string) {
 	}
 	u, ok := c.timeUnit(g.names[k])
 	if !ok {
-		return p, "; " + which + " may be its clock, but its unit is not known, so arrival counts"
+		return p, "; " + which + fmt.Sprintf(" may be its clock, in a unit that is not known, so arrival counts (time=%s,time_unit=ms would say it)", g.pick(k))
 	}
 	p.Time, p.TimeUnit = g.pick(k), u
 	return p, "; " + which + " is its clock, in " + u.Name
@@ -297,13 +302,12 @@ func (cand *Candidate) meaning(c *column, name string) {
 	}
 }
 
-// words says how a candidate reads a line.
-func words(c Candidate, k, of int, name string) string {
-	s := ordinal(k, of, c.Pattern.Value.Name)
-	if c.Pattern.Value.Name == "" && name != "" {
-		s += fmt.Sprintf(" (%s)", strings.TrimSpace(name))
-	}
+// say puts into words how a line is read, from what is known by now.
+func (c *Candidate) say() {
+	s := c.which
 	switch {
+	case c.table:
+		s += ", turned into a pressure by the table"
 	case c.Raw != "":
 		s += ", which is in " + c.Raw + ": a table must say which pressure that is"
 	case c.Unit.Name == "":
@@ -316,7 +320,7 @@ func words(c Candidate, k, of int, name string) string {
 	default:
 		s += ", taken as " + c.Unit.Name + " " + map[source.Reads]string{source.ReadsVacuum: "of vacuum", source.ReadsGauge: "against the room, negative below it", source.ReadsAbsolute: "absolute"}[c.Reads]
 	}
-	return s
+	c.Words = s + c.clock
 }
 
 func figureText(x float64) string { return strconv.FormatFloat(x, 'g', 6, 64) }

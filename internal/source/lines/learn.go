@@ -27,6 +27,9 @@ type Candidate struct {
 	Share float64 // of the lines that this reads
 
 	score float64
+	which string // the figure, in words
+	clock string // its clock, in words
+	table bool   // a table says what the figures are
 }
 
 // Sure says that nothing need be asked.

@@ -66,6 +66,7 @@ type stream struct {
 	scale  source.Scale
 	parser *Parser
 	ready  bool // scale and parser are set
+	words  string
 }
 
 // About says what is known of the source: with what was learned, once it was.
@@ -86,9 +87,30 @@ func (s *stream) settle(p Pattern, c Candidate) error {
 		return err
 	}
 	s.mu.Lock()
-	s.about, s.scale, s.parser, s.ready = about, scale, p.Parser(), true
+	s.about, s.scale, s.parser, s.ready, s.words = about, scale, p.Parser(), true, c.Words
 	s.mu.Unlock()
 	return nil
+}
+
+// Explain says how the lines are read, once that was learned; what a person said
+// needs no words.
+func (s *stream) Explain() (string, map[string]string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if !s.ready || s.words == "" {
+		return "", nil
+	}
+	o := s.parser.Pattern.Options()
+	for _, key := range []string{"table", "resolution", "accuracy"} {
+		if v, ok := s.address.Options[key]; ok {
+			o[key] = v
+		}
+	}
+	if s.scale.Table == nil {
+		o["unit"] = s.scale.Unit.Name
+	}
+	o["reads"] = string(s.scale.Reads)
+	return s.words, o
 }
 
 // How much is read before it is settled how lines are read.
@@ -192,7 +214,9 @@ func (c *Candidate) answered(a source.Address) {
 	if _, ok := a.Options["table"]; ok {
 		c.Ask = slices.DeleteFunc(c.Ask, func(k string) bool { return k == "unit" })
 	}
-	if _, err := source.ScaleOf(a, source.Scale{Reads: c.Reads, Unit: c.Unit}); err == nil {
+	if scale, err := source.ScaleOf(a, source.Scale{Reads: c.Reads, Unit: c.Unit}); err == nil {
+		c.Unit, c.Reads, c.table = scale.Unit, scale.Reads, scale.Table != nil
+		c.say()
 		c.Ask = slices.DeleteFunc(c.Ask, func(k string) bool { return k != "value" })
 	}
 }

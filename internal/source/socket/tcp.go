@@ -11,6 +11,7 @@ import (
 	"net"
 	"os"
 	"strings"
+	"syscall"
 	"time"
 
 	"seatproof/internal/source"
@@ -146,6 +147,10 @@ func (w *tcp) why(err error) string {
 	switch {
 	case errors.Is(err, io.EOF):
 		return w.host + " closed the connection"
+	case errors.Is(err, syscall.ECONNREFUSED):
+		return w.host + " refused the connection: is its port right, and is it free for one more?"
+	case errors.Is(err, syscall.EHOSTUNREACH), errors.Is(err, syscall.ENETUNREACH):
+		return w.host + " is out of reach: is this machine in the same network?"
 	case errors.As(err, &dns):
 		return "no machine called " + dns.Name + " is known here"
 	case errors.Is(err, os.ErrDeadlineExceeded), isTimeout(err):
