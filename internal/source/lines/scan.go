@@ -112,7 +112,7 @@ func (s *scanner) text(line []byte) {
 				s.figs = append(s.figs, figure{name: name, cell: cell, at: i})
 				name, nameAt, nameEnd, fresh = nil, -1, -1, false
 			default:
-				if nameAt >= 0 && nameEnd <= i && bytes.IndexAny(line[nameEnd:i], "\t,;|=:") < 0 {
+				if nameAt >= 0 && nameEnd <= i && !bytes.ContainsAny(line[nameEnd:i], "\t,;|=:") {
 					name = line[nameAt:end] // a name of several words
 				} else {
 					name, nameAt = word, i

@@ -231,7 +231,6 @@ type feed struct {
 	split    splitter
 	line     source.Timeline
 	batch    []source.Sample
-	clocks   []float64
 	held     []Line // while nothing is settled
 	since    time.Time
 	heard    time.Time
