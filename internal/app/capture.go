@@ -398,7 +398,7 @@ func (r *sensorFile) offer() {
 			}
 		}
 		k, _, _ := all.Kind(a.String())
-		fmt.Fprintf(w, "  %s\n    as in %s\n", c.Words, shellQuoted(a.Shown(k)))
+		fmt.Fprintf(w, "  %s, last %.6g\n    as in %s\n", c.Words, c.Now, shellQuoted(a.Shown(k)))
 	}
 }
 

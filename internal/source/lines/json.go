@@ -131,7 +131,7 @@ func (s *scanner) object(b []byte, i int, path []byte, depth int) int {
 		if i < len(b) && b[i] == '"' {
 			text, _ := jsonString(b, i)
 			switch string(bytes.ToLower(key)) {
-			case "unit", "units", "uom":
+			case "unit", "units", "uom", "u":
 				unit = text
 			case "name", "sensor", "label", "type", "id", "channel":
 				label = text

@@ -15,7 +15,7 @@ import (
 // notPressure are names of what stands beside a pressure.
 var notPressure = []string{
 	"temp", "temperature", "tmp", "hum", "humidity", "rh", "rssi", "bat", "batt", "battery", "vbat", "vcc", "supply",
-	"seq", "sequence", "count", "counter", "n", "no", "nr", "id", "idx", "index", "channel", "line", "status", "stat", "flag", "flags",
+	"seq", "sequence", "counter", "n", "no", "nr", "id", "idx", "index", "channel", "line", "status", "stat", "flag", "flags",
 	"crc", "checksum", "cs", "sum", "error", "errors", "err", "uptime", "snr", "alt", "altitude", "flow", "current", "rpm", "setpoint", "limit",
 	"min", "max", "zero", "offset", "mode", "room", "ambient", "baro", "barometer", "barometric", "atm", "version", "ver", "heap", "debug",
 }
@@ -36,6 +36,9 @@ func (c *column) isClock(name string) int {
 	moves := c.steady() || c.n < fewest
 	timeUnit := c.heading.HasUnit && c.heading.Unit.Dim == unit.TimeDim || c.inLine.HasUnit && c.inLine.Unit.Dim == unit.TimeDim
 	named := c.heading.Time || is(name, plainClocks)
+	if c.stamp && c.n > fewest && c.ups*2 < len(c.steps) {
+		return 0 // it tells whole seconds of samples that come faster: arrival tells more
+	}
 	switch {
 	case c.stamp && named:
 		return 5
@@ -77,7 +80,7 @@ func (g *group) candidates(set Pattern, others []group, share float64) []Candida
 	}
 	clockWords := ""
 	if clock >= 0 {
-		p, clockWords = g.withClock(p, clock)
+		p, clockWords = g.withClock(set, p, clock)
 	}
 	var all []Candidate
 	for k := range g.cols {
@@ -93,7 +96,7 @@ func (g *group) candidates(set Pattern, others []group, share float64) []Candida
 			continue
 		}
 		cand := Candidate{Pattern: p, Now: c.last, Share: share, score: score + share}
-		cand.Pattern.Value = g.pick(k)
+		cand.Pattern.Value = g.pick(set, k)
 		if cand.Pattern.Value.Name != "" && cand.Pattern.Starts == "" && !g.jsonOrNumbered() {
 			// what is named is found by its name, whatever else a line holds
 			cand.Pattern.Of = 0
@@ -122,18 +125,18 @@ func (g *group) jsonOrNumbered() bool {
 }
 
 // withClock adds the clock to a pattern, if its unit is known.
-func (g *group) withClock(p Pattern, k int) (Pattern, string) {
+func (g *group) withClock(set, p Pattern, k int) (Pattern, string) {
 	c := &g.cols[k]
-	which := ordinal(k, len(g.cols), g.pickName(k))
+	which := ordinal(k, len(g.cols), g.pickName(set, k))
 	if c.stamp {
-		p.Time = g.pick(k)
+		p.Time = g.pick(set, k)
 		return p, "; " + which + " is its clock"
 	}
 	u, ok := c.timeUnit(g.names[k])
 	if !ok {
-		return p, "; " + which + fmt.Sprintf(" may be its clock, in a unit that is not known, so arrival counts (time=%s,time_unit=ms would say it)", g.pick(k))
+		return p, "; " + which + fmt.Sprintf(" may be its clock, in a unit that is not known, so arrival counts (time=%s,time_unit=ms would say it)", g.pick(set, k))
 	}
-	p.Time, p.TimeUnit = g.pick(k), u
+	p.Time, p.TimeUnit = g.pick(set, k), u
 	return p, "; " + which + " is its clock, in " + u.Name
 }
 
@@ -162,8 +165,8 @@ func (c *column) timeUnit(name string) (unit.UnitInfo, bool) {
 }
 
 // pick returns how the figure is found in a line.
-func (g *group) pick(k int) Pick {
-	if name := g.pickName(k); name != "" {
+func (g *group) pick(set Pattern, k int) Pick {
+	if name := g.pickName(set, k); name != "" {
 		return Pick{Name: name}
 	}
 	return Pick{Number: k + 1}
@@ -171,33 +174,27 @@ func (g *group) pick(k int) Pick {
 
 // pickName returns the name by which a figure is found in a line, "" where its
 // number is better: a name from a line before, or one that two figures have.
-func (g *group) pickName(k int) string {
+func (g *group) pickName(set Pattern, k int) string {
 	if g.heads || g.names[k] == "" {
 		return ""
 	}
-	s := scanner{dec: '.', glued: true, units: newUnitCache()}
-	for _, dec := range []byte{'.', ','} {
-		for _, glued := range []bool{false, true} {
-			s.dec, s.glued = dec, glued
-			figs := s.scan([]byte(g.lines[0].Text))
-			if len(figs) != len(g.cols) || figs[k].name == nil {
-				continue
-			}
-			name := string(figs[k].name)
-			if g.names[k] == "" || strings.ToValidUTF8(name, "") != name {
-				return ""
-			}
-			same := 0
-			for i := range figs {
-				if sameName(figs[i].name, plainName([]byte(name))) {
-					same++
-				}
-			}
-			if same == 1 && len(plainName([]byte(name))) > 0 && len(name) <= 60 {
-				return name
-			}
-			return ""
+	scan := set.scanner()
+	figs := scan.scan([]byte(g.lines[0].Text))
+	if len(figs) != len(g.cols) || figs[k].name == nil {
+		return ""
+	}
+	name := string(figs[k].name)
+	if strings.ToValidUTF8(name, "") != name || len(name) > 60 || len(plainName([]byte(name))) == 0 {
+		return ""
+	}
+	same := 0
+	for i := range figs {
+		if sameName(figs[i].name, plainName([]byte(name))) {
+			same++
 		}
+	}
+	if same == 1 {
+		return name
 	}
 	return ""
 }
@@ -217,6 +214,9 @@ func (c *column) score(name string) (score float64, ok bool) {
 			return 0, false
 		}
 		score -= 6
+	}
+	if is(name, []string{"pct", "percent"}) {
+		score -= 3
 	}
 	if pressureUnit {
 		score += 6
@@ -272,6 +272,9 @@ func (cand *Candidate) meaning(c *column, name string) {
 				cand.Reads = source.ReadsAbsolute
 			}
 		}
+	}
+	if cand.Raw == "" && cand.Unit.Name == "" && is(name, []string{"raw", "adc", "count", "counts", "lsb", "ain", "analog"}) {
+		cand.Raw = "counts"
 	}
 	if cand.Raw != "" {
 		cand.Ask = append(cand.Ask, "table")

@@ -2,6 +2,7 @@ package lines
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -94,23 +95,22 @@ func Learn(lines []Line) ([]Candidate, error) {
 	if len(text) == 0 {
 		return nil, &LearnError{What: "nothing came", Hint: "is the device on, and sending?"}
 	}
+	var all []Candidate
 	for _, glued := range []bool{false, true} {
-		var all []Candidate
-		for _, comma := range marks(text) {
-			all = append(all, candidates(text, Pattern{Comma: comma, Glued: glued})...)
+		if len(all) > 0 && all[0].score >= 0 {
+			break
 		}
-		if len(all) == 0 {
-			continue
+		var these []Candidate
+		for _, set := range marks(text) {
+			set.Glued = glued
+			these = append(these, candidates(text, set)...)
 		}
-		slices.SortStableFunc(all, func(a, b Candidate) int {
-			switch {
-			case a.score > b.score:
-				return -1
-			case a.score < b.score:
-				return 1
-			}
-			return 0
-		})
+		slices.SortStableFunc(these, func(a, b Candidate) int { return cmp.Compare(b.score, a.score) })
+		if len(these) > 0 && (len(all) == 0 || these[0].score > all[0].score+sureBy) {
+			all = these
+		}
+	}
+	if len(all) > 0 {
 		if len(all) > 12 {
 			all = all[:12]
 		}
@@ -129,10 +129,13 @@ func Learn(lines []Line) ([]Candidate, error) {
 	return nil, &LearnError{What: fmt.Sprintf("no figure in lines such as %q could be a vacuum", short(text[len(text)-1].Text)), Hint: "say which it is, as in value=2,unit=kPa"}
 }
 
-// marks returns which decimal marks the lines may have: false the point, true
-// the comma.
-func marks(lines []Line) []bool {
-	points, commas, other, zeros, shaped, spaced := 0, 0, 0, 0, 0, 0
+// marks returns how commas between digits may be meant, as settings of a
+// Pattern: between figures, before decimals, between thousands.
+func marks(lines []Line) []Pattern {
+	list, comma, parts := Pattern{}, Pattern{Comma: true}, Pattern{Parts: true}
+	points, commas, spaced := 0, 0, 0 // digits about a point, about a comma; a comma that parts something
+	zeros, shaped, threes, words := 0, 0, 0, 0
+	other := 0
 	for _, l := range lines {
 		b := l.Text
 		for i := 1; i+1 < len(b); i++ {
@@ -142,21 +145,31 @@ func marks(lines []Line) []bool {
 			if b[i] != ',' {
 				continue
 			}
-			switch {
-			case digit(b[i-1]) && digit(b[i+1]):
-				commas++
-				end := i + 1
-				for end < len(b) && digit(b[end]) {
-					end++
-				}
-				if b[i+1] == '0' && end > i+2 {
-					zeros++ // 78,05 is no list
-				}
-				if end-i <= 4 && (end >= len(b) || b[end] != ',') {
-					shaped++
-				}
-			default:
-				spaced++ // a comma that parts something
+			if !digit(b[i-1]) || !digit(b[i+1]) {
+				spaced++
+				continue
+			}
+			commas++
+			end := i + 1
+			for end < len(b) && digit(b[end]) {
+				end++
+			}
+			from := i
+			for from > 0 && digit(b[from-1]) {
+				from--
+			}
+			after := end - i - 1
+			if b[i+1] == '0' && after > 1 {
+				zeros++ // 78,05 and 1,013 are no lists
+			}
+			if after <= 3 && (end >= len(b) || b[end] != ',') {
+				shaped++
+			}
+			if after == 3 && i-from <= 3 && b[from] != '0' {
+				threes++ // as thousands are
+			}
+			if rest := strings.TrimLeft(b[end:], " "); rest != "" && (letter(rest[0]) || rest[0] >= 0x80) {
+				words++ // a unit behind it
 			}
 		}
 		if strings.ContainsAny(b, ";\t") {
@@ -164,18 +177,26 @@ func marks(lines []Line) []bool {
 		}
 	}
 	switch {
-	case commas == 0 || points > 0 || spaced > 0:
-		return []bool{false}
-	case shaped < commas:
-		return []bool{false}
+	case commas == 0:
+		return []Pattern{list}
+	case threes == commas && spaced == 0 && !lists(lines):
+		switch {
+		case points > 0 && zeros > 0:
+			return []Pattern{parts}
+		case points > 0:
+			return []Pattern{parts, list}
+		}
+		return []Pattern{comma, parts, list}
+	case points > 0 || spaced > 0 || shaped < commas:
+		return []Pattern{list}
 	case zeros > 0 || other*2 > len(lines):
-		return []bool{true}
+		return []Pattern{comma}
+	case lists(lines):
+		return []Pattern{list}
+	case words*10 >= commas*9:
+		return []Pattern{comma}
 	}
-	// 12,5 by itself: two figures or one
-	if lists(lines) {
-		return []bool{false}
-	}
-	return []bool{true, false}
+	return []Pattern{comma, list} // 12,5 by itself: one figure or two
 }
 
 // lists says whether lines of whole numbers with commas are lists: what stands
@@ -247,7 +268,7 @@ func grouped(lines []Line, set Pattern) ([]group, int) {
 	}
 	heads := 0
 	var head, units []string
-	s := scanner{dec: set.dec(), glued: set.Glued, units: newUnitCache()}
+	s := set.scanner()
 	for _, l := range lines {
 		if len(s.scan([]byte(l.Text))) > 0 {
 			continue
@@ -268,7 +289,7 @@ func grouped(lines []Line, set Pattern) ([]group, int) {
 }
 
 func byShape(lines []Line, set Pattern, names bool) []group {
-	s := scanner{dec: set.dec(), glued: set.Glued, units: newUnitCache()}
+	s := set.scanner()
 	var groups []group
 	index := map[string]int{}
 	for _, l := range lines {
@@ -310,7 +331,7 @@ func byShape(lines []Line, set Pattern, names bool) []group {
 
 // fill reads the figures of a group.
 func (g *group) fill(set Pattern) {
-	s := scanner{dec: set.dec(), glued: set.Glued, units: newUnitCache()}
+	s := set.scanner()
 	g.cols = make([]column, len(g.names))
 	prefix := ""
 	for i, l := range g.lines {

@@ -131,6 +131,17 @@ var formats = []struct {
 	{name: "counts and volts beside", line: func(i int) string {
 		return fmt.Sprintf("adc=%d volt=%.3f vac=%.1f inHg", 100+10*i, 0.5+pull(i)/25, pull(i)/3.386)
 	}, value: 22.1, unit: "inHg", reads: "vacuum"},
+	{name: "decimal comma, name and unit", line: func(i int) string { return comma(fmt.Sprintf("Druck: %.1f mbar", -10*pull(i))) }, value: -749.8, unit: "mbar", reads: "gauge"},
+	{name: "thousands", line: func(i int) string { return fmt.Sprintf("1,01%d.%d mbar abs", i%4, i%10) }, value: 1013.9, unit: "mbar", reads: "absolute"},
+	{name: "thousands or decimals", line: func(i int) string { return fmt.Sprintf("101,%03d Pa", 320+i) }, value: 101359, unit: "Pa", reads: "absolute", ask: []string{"value"}},
+	{name: "between marks", line: func(i int) string { return fmt.Sprintf("<p>%.1f kPa</p><t>22.5 C</t>", -pull(i)) }, value: -75.0, unit: "kPa", reads: "gauge"},
+	{name: "labels in braces", line: func(i int) string { return fmt.Sprintf(`vacuum_kpa{port="1"} %.2f`, pull(i)) }, value: 74.98, unit: "kPa", reads: "vacuum"},
+	{name: "tags before fields", line: func(i int) string {
+		return fmt.Sprintf("bench,sensor=a1 vac=%.2f,temp=21.5 %d", pull(i), 1777896000000000000+int64(i)*100000000)
+	}, value: 74.98, reads: "vacuum", ask: []string{"unit"}},
+	{name: "counter, names and numbers in one", line: func(i int) string { return fmt.Sprintf("#%04d P-%05.1f kPa T+021.5 C", i, pull(i)) }, value: -75.0, unit: "kPa", reads: "gauge"},
+	{name: "raw", line: func(i int) string { return fmt.Sprintf("raw=%d", 100+10*i) }, value: 490, ask: []string{"table"}},
+	{name: "whole seconds of faster samples", line: func(i int) string { return fmt.Sprintf("12:00:%02d %.1f kPa", i/10, -pull(i)) }, value: -75.0, unit: "kPa", reads: "gauge"},
 	{name: "exponents", line: func(i int) string { return fmt.Sprintf("%+.4E Pa", -1000*pull(i)) }, value: -74976, unit: "Pa", reads: "gauge"},
 }
 

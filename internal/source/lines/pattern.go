@@ -45,6 +45,7 @@ type Pattern struct {
 	Of       int           // how many figures a line has; 0: as many as are needed
 	Starts   string        // what its lines begin with; "" anything
 	Comma    bool          // decimals are behind a comma
+	Parts    bool          // commas part thousands
 	Glued    bool          // names may be written right before their numbers
 }
 
@@ -57,6 +58,7 @@ func PatternOptions() []source.Option {
 		{Key: "of", Words: "how many figures a line has", Hint: "other lines are left out"},
 		{Key: "starts", Words: "what its lines begin with", Hint: "as in starts=$PRES; other lines are left out"},
 		{Key: "decimal", Words: "decimal mark", Default: "point", Choice: []string{"point", "comma"}},
+		{Key: "thousands", Words: "commas part thousands, as in 1,013.2", Default: "no", Choice: []string{"no", "yes"}},
 		{Key: "glued", Words: "names stand right before numbers, as in P78.3", Default: "no", Choice: []string{"no", "yes"}},
 	}
 }
@@ -78,6 +80,9 @@ func (p Pattern) Options() map[string]string {
 	}
 	if p.Comma {
 		o["decimal"] = "comma"
+	}
+	if p.Parts {
+		o["thousands"] = "yes"
 	}
 	if p.Glued {
 		o["glued"] = "yes"
@@ -146,7 +151,7 @@ func PatternOf(a source.Address) (p Pattern, known bool, err error) {
 		into *bool
 		yes  string
 		no   string
-	}{"decimal": {&p.Comma, "comma", "point"}, "glued": {&p.Glued, "yes", "no"}} {
+	}{"decimal": {&p.Comma, "comma", "point"}, "glued": {&p.Glued, "yes", "no"}, "thousands": {&p.Parts, "yes", "no"}} {
 		switch text, ok := a.Options[key]; {
 		case !ok || strings.EqualFold(text, is.no):
 		case strings.EqualFold(text, is.yes):
@@ -154,6 +159,9 @@ func PatternOf(a source.Address) (p Pattern, known bool, err error) {
 		default:
 			return fault(key, fmt.Sprintf("%q is neither %s nor %s", text, is.no, is.yes), "say one of them")
 		}
+	}
+	if p.Comma && p.Parts {
+		return fault("thousands", "and decimals can't both be behind a comma", "keep one")
 	}
 	return p, !p.Value.none(), nil
 }
@@ -195,16 +203,18 @@ type Parser struct {
 // Parser returns a Parser of the pattern.
 func (p Pattern) Parser() *Parser {
 	return &Parser{
-		Pattern: p, scan: scanner{dec: p.dec(), glued: p.Glued, units: newUnitCache()},
+		Pattern: p, scan: p.scanner(),
 		starts: []byte(p.Starts), value: plainName([]byte(p.Value.Name)), time: plainName([]byte(p.Time.Name)),
 	}
 }
 
-func (p Pattern) dec() byte {
+// scanner returns one with the pattern's settings.
+func (p Pattern) scanner() scanner {
+	s := scanner{dec: '.', glued: p.Glued, parts: p.Parts, units: newUnitCache()}
 	if p.Comma {
-		return ','
+		s.dec = ','
 	}
-	return '.'
+	return s
 }
 
 // Parse reads one line without its end. The error is [ErrOther], [ErrShape] or

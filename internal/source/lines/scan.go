@@ -26,6 +26,7 @@ type figure struct {
 type scanner struct {
 	dec   byte // decimal mark: '.' or ','
 	glued bool // a letter may stand right before a number: P78.3
+	parts bool // commas part thousands: 1,013.2
 	units *unitCache
 	figs  []figure
 	paths []byte // of JSON
@@ -101,7 +102,17 @@ func (s *scanner) text(line []byte) {
 			word := line[i:end]
 			inCell = true
 			names := end < len(line) && (line[end] == '=' || line[end] == ':')
+			if end < len(line) && line[end] == '{' { // labels: vacuum{port="1"}
+				if k := bytes.IndexByte(line[end:], '}'); k > 0 {
+					i = end + k + 1
+					name, nameAt, nameEnd, nameCell, fresh = word, end-len(word), end, cell, false
+					continue
+				}
+			}
 			switch {
+			case !names && i > 0 && line[i-1] == '=':
+				// what a name without a figure says: sensor=a1
+				name, nameAt, nameEnd, fresh = nil, -1, -1, false
 			case !names && fresh && s.units.is(word) && (cell == s.figs[len(s.figs)-1].cell || !isCode(word)):
 				s.figs[len(s.figs)-1].unit = word
 				fresh = false
@@ -112,7 +123,7 @@ func (s *scanner) text(line []byte) {
 				s.figs = append(s.figs, figure{name: name, cell: cell, at: i})
 				name, nameAt, nameEnd, fresh = nil, -1, -1, false
 			default:
-				if nameAt >= 0 && nameEnd <= i && !bytes.ContainsAny(line[nameEnd:i], "\t,;|=:") {
+				if nameAt >= 0 && nameEnd <= i && !bytes.ContainsAny(line[nameEnd:i], "\t,;|=:<>") {
 					name = line[nameAt:end] // a name of several words
 				} else {
 					name, nameAt = word, i
@@ -192,6 +203,11 @@ func (s *scanner) number(line []byte, i int) (f figure, next int) {
 		}
 	}
 	x, n := trace.ParseNumber(line, j, s.dec)
+	if s.parts {
+		if y, m := inParts(line, j); m > n {
+			x, n = y, m
+		}
+	}
 	if n < 0 {
 		return f, -s.junk(line, j)
 	}
@@ -220,6 +236,38 @@ func (s *scanner) number(line []byte, i int) (f figure, next int) {
 	}
 	f.unit = line[n:full]
 	return f, full
+}
+
+// inParts reads a number whose thousands are parted by commas; next is -1 where
+// there is none.
+func inParts(line []byte, i int) (x float64, next int) {
+	var plain [24]byte
+	n := 0
+	for n < 3 && i < len(line) && digit(line[i]) {
+		plain[n] = line[i]
+		n++
+		i++
+	}
+	some := false
+	for n > 0 && n < 16 && i+3 < len(line) && line[i] == ',' && digit(line[i+1]) && digit(line[i+2]) && digit(line[i+3]) && (i+4 >= len(line) || !digit(line[i+4])) {
+		n += copy(plain[n:], line[i+1:i+4])
+		i += 4
+		some = true
+	}
+	if !some {
+		return 0, -1
+	}
+	if i+1 < len(line) && line[i] == '.' && digit(line[i+1]) {
+		for i < len(line) && n < len(plain) && (line[i] == '.' || digit(line[i])) {
+			plain[n] = line[i]
+			n++
+			i++
+		}
+	}
+	if x, m := trace.ParseNumber(plain[:n], 0, '.'); m == n {
+		return x, i
+	}
+	return 0, -1
 }
 
 // junk returns the index behind what only looks like a number.
