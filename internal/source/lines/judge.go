@@ -298,7 +298,8 @@ func (cand *Candidate) meaning(c *column, name string) {
 	case low < -1e3 && low > -112e3 && high < 5e3:
 		cand.Reads = source.ReadsGauge
 	case low > 92e3 && high < 108e3:
-		// no pump pulls so deep below a room at any place where heads are mended
+		// a room at rest; a pump that holds as deep a vacuum on a blank is rare, and
+		// saying reads=vacuum comes first
 		cand.Reads = source.ReadsAbsolute
 	default:
 		cand.Ask = append(cand.Ask, "reads")

@@ -231,6 +231,7 @@ type feed struct {
 	split    splitter
 	line     source.Timeline
 	batch    []source.Sample
+	next     int    // lines to learn from, the next time
 	held     []Line // while nothing is settled
 	since    time.Time
 	heard    time.Time
@@ -403,19 +404,28 @@ func (f *feed) hand(at time.Time) {
 }
 
 // settle learns from the lines held, once there are enough of them or now is
-// set, and reads them.
+// set, and reads them. What is still open is tried again with more: a board may
+// begin with a page of words.
 func (f *feed) settle(now bool, at time.Time) error {
 	n := len(f.held)
-	if n == 0 || !now && n < enoughLines && at.Sub(f.since) < enoughTime {
+	if n == 0 {
 		return nil
 	}
-	if f.learning {
-		f.enough = true
+	final := now || n >= mostLines || at.Sub(f.since) >= enoughTime
+	if !final && n < max(f.next, enoughLines) {
 		return nil
 	}
+	f.next = n + enoughLines
 	c, err := f.choose()
+	if f.learning {
+		f.enough = final || err == nil
+		return nil
+	}
 	if err != nil {
-		return err
+		if final {
+			return err
+		}
+		return nil
 	}
 	if err := f.s.settle(c.Pattern, c); err != nil {
 		return err

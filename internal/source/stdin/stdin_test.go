@@ -111,3 +111,21 @@ func TestLearn(t *testing.T) {
 func TestFaults(t *testing.T) {
 	sourcetest.Faults(t, Kind(), map[string]string{"stdin:file.csv": "replay"})
 }
+
+// A board that begins with a page of words is waited for.
+func TestWordsFirst(t *testing.T) {
+	r, w := io.Pipe()
+	go func() {
+		for i := range 30 {
+			fmt.Fprintf(w, "mounting part %c: ok\n", 'a'+i%26)
+		}
+		for i := range 40 {
+			fmt.Fprintf(w, "vac %.1f kPa\n", 20+0.1*float64(i))
+		}
+		w.Close()
+	}()
+	m, _, err := read(t, r, "")
+	if err != nil || len(m.Samples()) != 40 {
+		t.Errorf("%d samples of 40, %v", len(m.Samples()), err)
+	}
+}
