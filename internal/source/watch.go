@@ -94,6 +94,7 @@ type guard struct {
 	some     bool
 	away     bool // it said that it went
 	stalled  bool
+	slow     int       // samples in a row that came after a stall
 	told     time.Time // the silence, last
 	from     time.Time // of the second in which is counted
 	count    float64
@@ -117,11 +118,8 @@ func (g *guard) samples(now time.Time, samples []Sample) {
 		g.good = append(g.good, s)
 	}
 	passed := now.Sub(g.heard).Seconds() / float64(len(samples))
-	if g.some && !g.stalled && !g.away {
-		if g.interval == 0 {
-			g.interval = passed
-		}
-		g.interval += (passed - g.interval) / 16
+	if g.some && !g.away {
+		g.learn(passed)
 	}
 	g.heard, g.some, g.stalled, g.away = now, true, false, false
 	g.count += float64(len(samples))
@@ -133,6 +131,22 @@ func (g *guard) samples(now time.Time, samples []Sample) {
 	}
 	if len(g.good) > 0 {
 		g.sink.Take(g.good)
+	}
+}
+
+// learn takes an interval into the usual one. One that was a stall says
+// nothing, two of them in a row that the source is slower than was thought.
+func (g *guard) learn(passed float64) {
+	if g.stalled {
+		g.slow++
+	} else {
+		g.slow = 0
+	}
+	switch {
+	case g.interval == 0 || g.slow >= 2:
+		g.interval = passed
+	case g.slow == 0:
+		g.interval += (passed - g.interval) / 16
 	}
 }
 
@@ -153,7 +167,7 @@ func (g *guard) notice(n Notice) {
 func (g *guard) look(now time.Time) {
 	g.tell.Due(now)
 	limit := g.w.First.Seconds()
-	if g.some {
+	if g.some && g.interval > 0 {
 		limit = math.Max(1, g.w.Silent*g.interval)
 	}
 	if silent := now.Sub(g.heard).Seconds(); silent > limit && !g.away && (!g.stalled || now.Sub(g.told) >= time.Second) {

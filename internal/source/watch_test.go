@@ -66,6 +66,37 @@ func TestWatchKnowsASlowSource(t *testing.T) {
 	}
 }
 
+// A source that turns out to be slower than the first sample's patience is told
+// of once, and known from then on.
+func TestWatchLearnsASlowSource(t *testing.T) {
+	m, _ := watchedRun(t, About{Reads: trace.Vacuum}, Watching{}, func(ctx context.Context, sink Sink) error {
+		for range 10 {
+			sink.Take(sample(5e4))
+			time.Sleep(8 * time.Second)
+		}
+		return nil
+	})
+	for _, n := range m.Notices() {
+		if n.Code != Stalled || n.At.Sub(m.Samples()[0].At) > 8*time.Second {
+			t.Errorf("told %v after %v", n, n.At.Sub(m.Samples()[0].At))
+		}
+	}
+}
+
+// A source that sends more slowly from some moment on is not told for ever.
+func TestWatchFollowsASlowerSource(t *testing.T) {
+	m, _ := watchedRun(t, About{Reads: trace.Vacuum}, Watching{}, func(ctx context.Context, sink Sink) error {
+		for i := range 60 {
+			sink.Take(sample(5e4))
+			time.Sleep(map[bool]time.Duration{true: 50 * time.Millisecond, false: 3 * time.Second}[i < 40])
+		}
+		return nil
+	})
+	if n := m.Count(Stalled); n == 0 || n > 8 {
+		t.Errorf("told %d stalls, want a few until it was known", n)
+	}
+}
+
 // A source that said it was gone is not stalled as well.
 func TestWatchLostIsNoStall(t *testing.T) {
 	m, _ := watchedRun(t, About{Reads: trace.Vacuum}, Watching{}, func(ctx context.Context, sink Sink) error {

@@ -17,6 +17,10 @@ type Wire interface {
 	Carry(ctx context.Context, in *Inlet) error
 }
 
+// Asker is a Wire that asks for each figure, so that it is known how often they
+// come; 0: it listens.
+type Asker interface{ Asks() time.Duration }
+
 // Inlet takes what a wire reads. It may block while the reader of the lines is
 // busy, so that nothing is dropped here; a piece is copied. It is for one
 // goroutine.

@@ -84,6 +84,9 @@ type web struct {
 	every, timeout        time.Duration
 }
 
+// Asks says how often it asks.
+func (w *web) Asks() time.Duration { return w.every }
+
 // Carry asks until ctx ends.
 func (w *web) Carry(ctx context.Context, in *lines.Inlet) error {
 	transport := &http.Transport{

@@ -147,6 +147,14 @@ type wire struct {
 	been  bool
 }
 
+// Asks says how often the device is asked.
+func (w *wire) Asks() time.Duration {
+	if len(w.send) == 0 {
+		return 0
+	}
+	return w.every
+}
+
 // Carry reads the port until ctx ends. Only what opening it again can't mend is
 // an error.
 func (w *wire) Carry(ctx context.Context, in *lines.Inlet) error {

@@ -89,6 +89,14 @@ type tcp struct {
 	every time.Duration
 }
 
+// Asks says how often the device is asked.
+func (w *tcp) Asks() time.Duration {
+	if len(w.send) == 0 {
+		return 0
+	}
+	return w.every
+}
+
 // Carry connects, again and again, until ctx ends.
 func (w *tcp) Carry(ctx context.Context, in *lines.Inlet) error {
 	dialer := net.Dialer{Timeout: dialFor, KeepAliveConfig: alive}
