@@ -68,7 +68,8 @@ var thirdParty = map[string]string{
 	"modernc.org/sqlite":              "internal/store/sqlite",
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 	"go.bug.st/serial":                "internal/source/serial",
-	"golang.org/x/sys":                "internal/source/serial", // terminals, in its tests
+	"golang.org/x/sys":                "internal/source/serial internal/source/modbus", // terminals, in their tests
+	"github.com/simonvetter/modbus":   "internal/source/modbus",
 }
 
 // testOnly are modules that tests may import, wherever they are.
