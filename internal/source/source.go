@@ -82,11 +82,12 @@ const (
 	ClockBack  Code = "clock-back"   // its clock went back: it started again
 	ClockJump  Code = "clock-jump"   // its clock leapt
 	ClockStep  Code = "clock-step"   // this machine's clock was set
+	Missing    Code = "missing"      // samples that it sent never came; Count says how many
 )
 
 // Codes lists every code, for those who have a word for each.
 func Codes() []Code {
-	return []Code{Connected, Lost, Garbage, HalfLine, OutOfRange, Stalled, Flooded, ClockBack, ClockJump, ClockStep}
+	return []Code{Connected, Lost, Garbage, HalfLine, OutOfRange, Stalled, Flooded, ClockBack, ClockJump, ClockStep, Missing}
 }
 
 // Fault says what is wrong with a source, where, and what to do.
