@@ -43,6 +43,8 @@ var arrows = map[string]string{
 	"internal/source":       "unit trace",
 	"internal/source/":      "unit trace internal/source internal/source/lines",
 	"internal/source/all":   "unit internal/source internal/source/...",
+	"internal/source/all":   "internal/source internal/source/...",
+	"internal/source/relay": "internal/source internal/source/modbus internal/source/mqtt",
 	"internal/session":      pure + " internal/source",
 	"internal/practise":     pure,
 	"internal/store":        "head trace unit",
@@ -62,24 +64,18 @@ var arrows = map[string]string{
 
 // thirdParty says which package may import which module that is not ours.
 var thirdParty = map[string]string{
-	"gonum.org/v1/gonum":                  "num internal/study",
-	"github.com/alecthomas/kong":          "cmd/seatproof",
-	"github.com/pelletier/go-toml/v2":     "internal/rigfile",
-	"modernc.org/sqlite":                  "internal/store/sqlite",
-	"github.com/pressly/goose/v3":         "internal/store/sqlstore",
-	"go.bug.st/serial":                    "internal/source/serial",
-	"golang.org/x/sys":                    "internal/source/serial internal/source/modbus", // terminals, in their tests
-	"github.com/simonvetter/modbus":       "internal/source/modbus",
-	"gonum.org/v1/gonum":                  "num internal/study",
-	"github.com/alecthomas/kong":          "cmd/seatproof",
-	"github.com/pelletier/go-toml/v2":     "internal/rigfile",
-	"modernc.org/sqlite":                  "internal/store/sqlite",
-	"github.com/pressly/goose/v3":         "internal/store/sqlstore",
+	"gonum.org/v1/gonum":              "num internal/study",
+	"github.com/alecthomas/kong":      "cmd/seatproof",
+	"github.com/pelletier/go-toml/v2": "internal/rigfile",
+	"modernc.org/sqlite":              "internal/store/sqlite",
+	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
+	"go.bug.st/serial":                "internal/source/serial internal/source/relay",
+	"golang.org/x/sys":                "internal/source/serial internal/source/modbus internal/source/relay", // terminals, in their tests
+
 	"github.com/simonvetter/modbus":       "internal/source/modbus",
 	"github.com/eclipse/paho.mqtt.golang": "internal/source/mqtt",
 	"github.com/eclipse/paho.golang":      "internal/source/mqtt",
 	"github.com/mochi-mqtt/server/v2":     "internal/source/broker",
-	"golang.org/x/sys":                    "internal/source/modbus", // pseudo-terminals, in its test only
 }
 
 // testOnly are modules that tests may import, wherever they are.

@@ -74,7 +74,7 @@ func (g *gaps) time(clock float64) []source.Notice {
 		return nil // a restart or a second figure of the same moment: the timeline's
 	}
 	if g.timed >= manySteps && g.off < even*g.usual && step > longStep*g.usual {
-		return []source.Notice{missing(math.Round(step/g.usual)-1, fmt.Sprintf("its clock went on by %.4g s where %.4g s is usual", step, g.usual))}
+		return []source.Notice{missing(math.Round(step/g.usual)-1, fmt.Sprintf("about so many, as its clock went on by %.4g s where %.4g s is usual", step, g.usual))}
 	}
 	g.timed++
 	if g.timed == 1 {

@@ -170,7 +170,16 @@ func rows(payload []byte) [][]byte {
 	if len(payload) == 0 {
 		return nil
 	}
-	if payload[0] == '{' || payload[0] == '[' || bytes.IndexByte(payload, '\n') < 0 {
+	if payload[0] == '{' || payload[0] == '[' {
+		// JSON may go over several lines, which to a reader of lines is no text
+		return [][]byte{bytes.Map(func(r rune) rune {
+			if r == '\n' || r == '\r' {
+				return ' '
+			}
+			return r
+		}, payload)}
+	}
+	if bytes.IndexByte(payload, '\n') < 0 {
 		return [][]byte{payload}
 	}
 	var out [][]byte

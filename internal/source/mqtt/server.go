@@ -35,6 +35,7 @@ type Server struct {
 	Version Version
 	Client  string // its name for this connection
 	User    string
+	Will    *Will // nil none
 
 	password     string
 	passwordFile string
@@ -42,6 +43,13 @@ type Server struct {
 	secure       bool
 	ca           string // file
 	name         string // the certificate is for
+}
+
+// Will is a message that the broker publishes for us when the connection breaks
+// off without a farewell.
+type Will struct {
+	Topic   string
+	Payload []byte
 }
 
 // login are the user and password as they are now.

@@ -29,6 +29,9 @@ func connect311(ctx context.Context, s Server, l login, conn net.Conn, topic str
 	o.SetCustomOpenConnectionFn(func(*url.URL, paho.ClientOptions) (net.Conn, error) { return conn, nil })
 	o.SetProtocolVersion(4) // 3.1.1
 	o.SetClientID(s.Client).SetUsername(l.user).SetPassword(l.password).SetCleanSession(true)
+	if s.Will != nil {
+		o.SetBinaryWill(s.Will.Topic, s.Will.Payload, 1, false)
+	}
 	o.SetAutoReconnect(false).SetConnectRetry(false)
 	o.SetOrderMatters(true)
 	o.SetKeepAlive(alive * time.Second).SetPingTimeout(slow).SetWriteTimeout(slow).SetConnectTimeout(slow)

@@ -14,10 +14,6 @@ import (
 // alive is how often the broker hears from us at least, in s.
 const alive = 10
 
-// unacked is how many QoS 1 messages may be on their way to us at a time: the
-// broker keeps the others.
-const unacked uint16 = 1000
-
 type client5 struct {
 	c    *paho.Client
 	mu   sync.Mutex
@@ -28,7 +24,6 @@ type client5 struct {
 // returns an error.
 func connect5(ctx context.Context, s Server, l login, conn net.Conn, topic string, qos byte, got func(Message)) (client, error) {
 	c := &client5{}
-	receive := unacked
 	c.c = paho.NewClient(paho.ClientConfig{
 		Conn: packets.NewThreadSafeConn(conn), PacketTimeout: slow,
 		OnPublishReceived: []func(paho.PublishReceived) (bool, error){func(p paho.PublishReceived) (bool, error) {
@@ -40,11 +35,18 @@ func connect5(ctx context.Context, s Server, l login, conn net.Conn, topic strin
 			c.went(fmt.Errorf("the broker ended the connection (code %d)", d.ReasonCode))
 		},
 	})
-	ack, err := c.c.Connect(ctx, &paho.Connect{
+	connect := &paho.Connect{
 		ClientID: s.Client, KeepAlive: alive, CleanStart: true,
 		Username: l.user, UsernameFlag: l.user != "", Password: []byte(l.password), PasswordFlag: l.password != "",
-		Properties: &paho.ConnectProperties{ReceiveMaximum: &receive, RequestProblemInfo: true},
-	})
+		// No ReceiveMaximum: past it the built-in broker's library hands on
+		// messages out of order and loses some. What is too much for us waits
+		// in the network's own buffers instead.
+		Properties: &paho.ConnectProperties{RequestProblemInfo: true},
+	}
+	if s.Will != nil {
+		connect.WillMessage = &paho.WillMessage{Topic: s.Will.Topic, Payload: s.Will.Payload, QoS: 1}
+	}
+	ack, err := c.c.Connect(ctx, connect)
 	if err != nil {
 		_ = conn.Close() // the library has closed it, but for some failures
 		if ack != nil {
