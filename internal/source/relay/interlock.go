@@ -28,7 +28,7 @@ type Settings struct {
 	Longest   time.Duration // that the pump may run at a time
 	Rest      time.Duration // that it then stands before it may run again
 	Heartbeat time.Duration // without a sign of life before all goes off
-	Settle    time.Duration // that the valve takes to open or close
+	Settle    time.Duration // that the valve takes to open or close; more than 0
 	Retry     time.Duration // before an order is given again
 	Repeats   int           // of an off that nothing confirms
 	NoValve   bool          // the rig has no valve that the program switches
@@ -260,26 +260,21 @@ func (i *Interlock) Tick(now time.Time) {
 	}
 }
 
-// Due returns the next order that is to be carried out now; false: none. Off
-// comes before on, and the pump before the valve.
+// Due returns the next order that is to be carried out now; false: none. The
+// pump comes before the valve: where both go off at once it matters more. On the
+// way to on it has its turn later.
 func (i *Interlock) Due(now time.Time) (Order, bool) {
 	i.Tick(now)
-	for _, on := range []bool{false, true} {
-		for o := range i.lines {
-			l := &i.lines[o]
-			if l.sure || l.due.IsZero() || now.Before(l.due) {
-				continue
-			}
-			want := l.on
-			if l.later != nil {
-				want = *l.later
-			}
-			if want != on {
-				continue
-			}
-			l.on, l.later, l.due = want, nil, time.Time{}
-			return Order{Output(o), on}, true
+	for o := range i.lines {
+		l := &i.lines[o]
+		if l.sure || l.due.IsZero() || now.Before(l.due) {
+			continue
 		}
+		if l.later != nil {
+			l.on, l.later = *l.later, nil
+		}
+		l.due = time.Time{}
+		return Order{Output(o), l.on}, true
 	}
 	return Order{}, false
 }

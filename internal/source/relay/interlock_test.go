@@ -257,6 +257,25 @@ func TestFailures(t *testing.T) {
 	b.is4(Off, false, false)
 }
 
+// TestLateResult wants the result of an order that another has replaced to say
+// nothing of the other.
+func TestLateResult(t *testing.T) {
+	b := newBench(t, settings)
+	b.ready()
+	b.pull()
+	o, ok := b.i.Due(b.now)
+	if !ok || o != (Order{Valve, true}) {
+		t.Fatal(o, ok)
+	}
+	b.i.Stop(b.now, Asked)
+	b.i.Done(b.now, o, Confirmed)
+	if b.i.State() == Off {
+		t.Error("off before off was ordered")
+	}
+	b.run(0, true)
+	b.is4(Off, false, false)
+}
+
 func TestNoValve(t *testing.T) {
 	s := settings
 	s.NoValve = true

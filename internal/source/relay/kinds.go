@@ -73,7 +73,7 @@ func settingsOf(a source.Address) (Settings, error) {
 		{"longest", &s.Longest, time.Minute, time.Second, 15 * time.Minute},
 		{"rest", &s.Rest, 0, 0, time.Hour},
 		{"heartbeat", &s.Heartbeat, 3 * time.Second, time.Second, 30 * time.Second},
-		{"settle", &s.Settle, 200 * time.Millisecond, 0, 10 * time.Second},
+		{"settle", &s.Settle, 200 * time.Millisecond, 20 * time.Millisecond, 10 * time.Second},
 	} {
 		*f.into = f.otherwise
 		text, ok := a.Options[f.key]
