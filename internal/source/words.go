@@ -13,6 +13,7 @@ var words = map[Code]string{
 	ClockBack:  "the sensor started again",
 	ClockJump:  "the sensor's clock leapt",
 	ClockStep:  "the clock of this machine was set",
+	Missing:    "samples that it sent never came",
 }
 
 // Words says what the code means, in a few words.

@@ -42,7 +42,7 @@ func TestAddressesOfThePages(t *testing.T) {
 // or between quotes in a code block.
 func addresses(text string) []string {
 	var out []string
-	for _, m := range regexp.MustCompile("[`'\"]([a-z]+:[^`'\"\n]*)[`'\"]").FindAllStringSubmatch(text, -1) {
+	for _, m := range regexp.MustCompile("[`'\"]([a-z-]+:[^`'\"\n]*)[`'\"]").FindAllStringSubmatch(text, -1) {
 		for _, k := range Kinds() {
 			if strings.HasPrefix(m[1], k.Name+":") && m[1] != k.Name+":" {
 				out = append(out, m[1])

@@ -31,7 +31,7 @@ const (
 	slowest = time.Minute
 )
 
-const page = "sources/modbus.md"
+const page = "docs/sources/modbus.md"
 
 // Kinds returns the two kinds of source.
 func Kinds() []source.Kind {

@@ -22,7 +22,7 @@ import (
 	"seatproof/internal/source/lines"
 )
 
-const page = "sources/mqtt.md"
+const page = "docs/sources/mqtt.md"
 
 // Kinds returns the two kinds of source.
 func Kinds() []source.Kind {

@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -304,6 +305,43 @@ func TestKinds(t *testing.T) {
 				t.Errorf("%s: option %s has no words or is there twice: %s", k.Name, o.Key, o.Words)
 			}
 			seen[o.Key] = true
+		}
+	}
+}
+
+// Every address in the page opens, and the page names every option.
+func TestPage(t *testing.T) {
+	b, err := os.ReadFile("../../../" + page)
+	if err != nil {
+		t.Fatal(err)
+	}
+	kinds := map[string]bool{}
+	for line := range strings.Lines(string(b)) {
+		if line = strings.TrimSpace(line); strings.HasPrefix(line, "relay-") {
+			openText(t, line)
+			kind, _, _ := strings.Cut(line, ":")
+			kinds[kind] = true
+		}
+	}
+	if len(kinds) < 5 {
+		t.Errorf("only %v have an example", kinds)
+	}
+	mqttPage, err := os.ReadFile("../../../docs/sources/mqtt.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, k := range Kinds() {
+		if !strings.Contains(string(b), "`"+k.Name+":`") {
+			t.Errorf("the page lacks %s", k.Name)
+		}
+		for _, o := range k.Options {
+			// pump_on stands for all of its sort
+			if strings.HasSuffix(o.Key, "_on") || strings.HasSuffix(o.Key, "_off") {
+				continue
+			}
+			if name := "`" + o.Key + "`"; !strings.Contains(string(b), name) && !(strings.HasPrefix(k.Name, "relay-mqtt") && strings.Contains(string(mqttPage), name)) {
+				t.Errorf("the page lacks the option %s of %s", o.Key, k.Name)
+			}
 		}
 	}
 }

@@ -21,7 +21,7 @@ type Kind struct {
 	Open    func(source.Address, Settings) (Driver, error)
 }
 
-const page = "sources/relay.md"
+const page = "docs/sources/relay.md"
 
 var common = []source.Option{
 	{Key: "longest", Words: "longest time the pump may run", Hint: "as in longest=60s", Default: "60s"},
