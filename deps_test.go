@@ -43,7 +43,6 @@ var arrows = map[string]string{
 	"internal/source":       "unit trace",
 	"internal/source/":      "unit trace internal/source internal/source/lines",
 	"internal/source/all":   "unit internal/source internal/source/...",
-	"internal/source/all":   "internal/source internal/source/...",
 	"internal/source/relay": "internal/source internal/source/modbus internal/source/mqtt",
 	"internal/session":      pure + " internal/source",
 	"internal/practise":     pure,

@@ -7,9 +7,12 @@ package all
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"seatproof/internal/source"
+	"seatproof/internal/source/modbus"
+	"seatproof/internal/source/mqtt"
 	"seatproof/internal/source/poll"
 	"seatproof/internal/source/replay"
 	"seatproof/internal/source/serial"
@@ -20,7 +23,7 @@ import (
 
 // Kinds returns every kind of source, those that most benches have first.
 func Kinds() []source.Kind {
-	return []source.Kind{
+	return slices.Concat([]source.Kind{
 		serial.Kind(),
 		socket.TCP(),
 		socket.UDP(),
@@ -28,7 +31,7 @@ func Kinds() []source.Kind {
 		poll.HTTPS(),
 		stdin.Kind(),
 		replay.Kind(),
-	}
+	}, modbus.Kinds(), mqtt.Kinds())
 }
 
 // Kind returns the kind of an address, and the address; the error is a
