@@ -47,9 +47,11 @@ quick:
 # full run is an error where CI is set.
 race:
 	@tools/need.sh gcc gcc libc6-dev
+	@tools/need.sh mosquitto mosquitto
 	$(GO) test -race -short ./...
 
 full:
+	@tools/need.sh mosquitto mosquitto
 	$(GO) -C tools run ./gotest -dir .. ./...
 
 fuzz-short:

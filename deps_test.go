@@ -42,7 +42,8 @@ var arrows = map[string]string{
 	"internal/rigfile":      "unit rig",
 	"internal/source":       "unit trace",
 	"internal/source/":      "unit trace internal/source internal/source/lines",
-	"internal/source/all":   "internal/source internal/source/...",
+	"internal/source/all":   "unit internal/source internal/source/...",
+	"internal/source/relay": "internal/source internal/source/modbus internal/source/mqtt",
 	"internal/session":      pure + " internal/source",
 	"internal/session/":     pure + " internal/source internal/session",
 	"internal/practise":     pure,
@@ -70,6 +71,13 @@ var thirdParty = map[string]string{
 	"modernc.org/sqlite":              "internal/store/sqlite",
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 	"github.com/xuri/excelize/v2":     "internal/web",
+	"go.bug.st/serial":                "internal/source/serial internal/source/relay",
+	"golang.org/x/sys":                "internal/source/serial internal/source/modbus internal/source/relay", // terminals, in their tests
+
+	"github.com/simonvetter/modbus":       "internal/source/modbus internal/source/relay", // relay: a device in its tests
+	"github.com/eclipse/paho.mqtt.golang": "internal/source/mqtt",
+	"github.com/eclipse/paho.golang":      "internal/source/mqtt",
+	"github.com/mochi-mqtt/server/v2":     "internal/source/broker",
 }
 
 // testOnly are modules that tests may import, wherever they are.

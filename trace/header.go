@@ -49,10 +49,13 @@ var (
 	timeWords = []string{"time", "t", "elapsed", "timestamp", "datetime", "stamp", "clock", "date", "seconds", "milliseconds", "millis"}
 	// pressureWords make a column without a unit, or with a wrong one, a
 	// pressure column that has a fault, rather than one of no interest.
-	pressureWords = []string{"pressure", "press", "p", "vacuum", "vac", "gauge", "gage", "depression", "underpressure"}
-	formWords     = map[string]form{
+	pressureWords = []string{"pressure", "press", "p", "vacuum", "vac", "gauge", "gage", "depression", "underpressure",
+		"druck", "vakuum", "unterdruck", "pression", "vide", "presión", "presion", "vacío", "vacio", "pressione", "vuoto", "depressione"}
+	formWords = map[string]form{
 		"abs": formAbsolute, "absolute": formAbsolute,
 		"vacuum": formVacuum, "vac": formVacuum, "depression": formVacuum, "underpressure": formVacuum,
+		"vakuum": formVacuum, "unterdruck": formVacuum, "vide": formVacuum, "vacío": formVacuum, "vacio": formVacuum, "vuoto": formVacuum, "depressione": formVacuum,
+		"absolut": formAbsolute, "absolu": formAbsolute, "relativ": formGauge,
 		"gauge": formGauge, "gage": formGauge, "rel": formGauge, "relative": formGauge,
 	}
 	voltageWords = []string{"v", "mv", "uv", "µv", "kv", "volt", "volts", "millivolt", "millivolts", "ma", "a",

@@ -23,21 +23,7 @@ import (
 // of the file says what Faults counted.
 func Write(w io.Writer, t *Trace) error {
 	b := bufio.NewWriter(w)
-	for _, line := range [][2]string{
-		{"rig", t.Header.Rig}, {"port", t.Header.Port}, {"held", t.Header.Held}, {"started", t.Header.Started},
-	} {
-		fmt.Fprintln(b, strings.TrimSpace("# "+line[0]+": "+oneLine(line[1])))
-	}
-	for _, line := range [][2]string{{"gauge", t.Header.Gauge}, {"state", t.Header.State}, {"seat", t.Header.Seat}} {
-		if text := oneLine(line[1]); text != "" {
-			fmt.Fprintln(b, "# "+line[0]+": "+text)
-		}
-	}
-	for _, text := range t.Header.Others {
-		if text = oneLine(text); text != "" {
-			fmt.Fprintln(b, "# "+text)
-		}
-	}
+	writeHeader(b, t.Header)
 	write := writeSamples
 	if t.Hand != nil {
 		write = writeHand
@@ -49,6 +35,25 @@ func Write(w io.Writer, t *Trace) error {
 		return fmt.Errorf("write trace: %w", err)
 	}
 	return nil
+}
+
+// writeHeader writes the opening comment lines; a failed write is told by Flush.
+func writeHeader(b *bufio.Writer, h Header) {
+	for _, line := range [][2]string{
+		{"rig", h.Rig}, {"port", h.Port}, {"held", h.Held}, {"started", h.Started},
+	} {
+		fmt.Fprintln(b, strings.TrimSpace("# "+line[0]+": "+oneLine(line[1])))
+	}
+	for _, line := range [][2]string{{"gauge", h.Gauge}, {"state", h.State}, {"seat", h.Seat}} {
+		if text := oneLine(line[1]); text != "" {
+			fmt.Fprintln(b, "# "+line[0]+": "+text)
+		}
+	}
+	for _, text := range h.Others {
+		if text = oneLine(text); text != "" {
+			fmt.Fprintln(b, "# "+text)
+		}
+	}
 }
 
 // oneLine makes text fit for a comment line.

@@ -86,6 +86,9 @@ func (s Style) vacuum(v float64) string {
 	return Figure(v/u.Size, max(3, s.digits())) + " " + u.Name
 }
 
+// Vacuum writes a vacuum [Pa] with its unit, as screens show it.
+func (s Style) Vacuum(v float64) string { return s.vacuum(v) }
+
 // lost writes a loss of vacuum with its unit, in two digits.
 func (s Style) lost(v float64) string {
 	u := s.unit()

@@ -32,7 +32,7 @@ func ParseAddress(text string) (Address, error) {
 	kind, place, ok := strings.Cut(rest, ":")
 	a := Address{Kind: strings.ToLower(kind), Place: place, Options: map[string]string{}}
 	if !ok || kind == "" || strings.ContainsAny(kind, "/\\. ") {
-		return Address{}, &Fault{Source: text, What: "does not begin with a kind of source", Hint: "as in serial:/dev/ttyUSB0 or tcp://192.168.4.1:4000"}
+		return Address{}, &Fault{Source: rest, What: "does not begin with a kind of source", Hint: "as in serial:/dev/ttyUSB0 or tcp://192.168.4.1:4000"}
 	}
 	if !has || strings.TrimSpace(options) == "" {
 		return a, nil
@@ -41,14 +41,14 @@ func ParseAddress(text string) (Address, error) {
 		key, value, ok := strings.Cut(part, "=")
 		key = strings.ToLower(strings.TrimSpace(key))
 		if !ok || key == "" {
-			return Address{}, &Fault{Source: rest, Key: strings.TrimSpace(part), What: "is no option", Hint: "options are key=value, with commas between"}
+			return Address{}, &Fault{Source: kind + ":" + shownPlace(place), Key: strings.TrimSpace(part), What: "is no option", Hint: "options are key=value, with commas between"}
 		}
 		if _, twice := a.Options[key]; twice {
-			return Address{}, &Fault{Source: rest, Key: key, What: "is said twice", Hint: "keep one"}
+			return Address{}, &Fault{Source: kind + ":" + shownPlace(place), Key: key, What: "is said twice", Hint: "keep one"}
 		}
 		v, ok := decode(strings.Trim(value, " "))
 		if !ok {
-			return Address{}, &Fault{Source: rest, Key: key, What: "has a percent sign without two hexadecimal digits after it", Hint: "write %25 for the sign itself"}
+			return Address{}, &Fault{Source: kind + ":" + shownPlace(place), Key: key, What: "has a percent sign without two hexadecimal digits after it", Hint: "write %25 for the sign itself"}
 		}
 		a.Options[key] = v
 	}
@@ -59,11 +59,21 @@ func ParseAddress(text string) (Address, error) {
 // reads it back.
 func (a Address) String() string { return a.write(func(string) bool { return false }) }
 
-// Shown writes the address for people, without the values of secret options.
+// Shown writes the address for people, without the values of secret options
+// and without a password that the place has as URLs have it.
 func (a Address) Shown(k Kind) string {
+	a.Place = shownPlace(a.Place)
 	return a.write(func(key string) bool {
 		return slices.ContainsFunc(k.Options, func(o Option) bool { return o.Key == key && o.Secret })
 	})
+}
+
+// Bare returns kind and place for faults: no options, no password.
+func (a Address) Bare() string {
+	if a.Place == "" {
+		return a.Kind
+	}
+	return a.Kind + ":" + shownPlace(a.Place)
 }
 
 func (a Address) write(secret func(key string) bool) string {
@@ -105,9 +115,27 @@ func (a Address) Unknown(k Kind, nearest func(word string, known []string) strin
 		if n := nearest(key, known); n != "" {
 			hint = "did you mean " + n + "?"
 		}
-		return &Fault{Source: a.Kind + ":" + a.Place, Key: key, What: "is no option of this kind of source", Hint: hint}
+		return &Fault{Source: a.Bare(), Key: key, What: "is no option of this kind of source", Hint: hint}
 	}
 	return nil
+}
+
+// shownPlace takes the password out of //user:password@host.
+func shownPlace(place string) string {
+	rest, ok := strings.CutPrefix(place, "//")
+	if !ok {
+		return place
+	}
+	host, path := rest, ""
+	if i := strings.IndexAny(rest, "/?"); i >= 0 {
+		host, path = rest[:i], rest[i:]
+	}
+	i := strings.LastIndexByte(host, '@')
+	user, _, has := strings.Cut(host[:max(i, 0)], ":")
+	if !has {
+		return place
+	}
+	return "//" + user + ":***" + host[i:] + path
 }
 
 const hex = "0123456789ABCDEF"

@@ -54,6 +54,24 @@ func TestAddressRoundTrip(t *testing.T) {
 	})
 }
 
+// Whatever is typed: an address that is taken is written back as one that is
+// taken and says the same.
+func FuzzParseAddress(f *testing.F) {
+	for _, s := range []string{"serial:/dev/ttyUSB0#baud=115200,unit=kPa", "http://u:p@h/now?ch=2#path=a.b", "a:#b=%2C,c= x ", ":", "#", "a:b#c=%"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		a, err := ParseAddress(text)
+		if err != nil {
+			return
+		}
+		b, err := ParseAddress(a.String())
+		if err != nil || b.Kind != a.Kind || strings.Trim(b.Place, " \t\r\n") != strings.Trim(a.Place, " \t\r\n") || !maps.Equal(a.Options, b.Options) {
+			t.Fatalf("%q is %+v, written %q, which is %+v, %v", text, a, a.String(), b, err)
+		}
+	})
+}
+
 func TestShownKeepsSecrets(t *testing.T) {
 	k := Kind{Options: []Option{{Key: "password", Secret: true}, {Key: "user"}}}
 	a, err := ParseAddress("mqtt://h/t#user=bench,password=open%2Csesame")

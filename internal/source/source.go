@@ -67,7 +67,7 @@ type Notice struct {
 	Count  int    // how many times since the last one of this code; at least 1
 }
 
-// Code names what happened to a source. Words for it are package report's.
+// Code names what happened to a source; [Code.Words] says it to a person.
 type Code string
 
 // What may happen to a source.
@@ -82,11 +82,12 @@ const (
 	ClockBack  Code = "clock-back"   // its clock went back: it started again
 	ClockJump  Code = "clock-jump"   // its clock leapt
 	ClockStep  Code = "clock-step"   // this machine's clock was set
+	Missing    Code = "missing"      // samples that it sent never came; Count says how many
 )
 
 // Codes lists every code, for those who have a word for each.
 func Codes() []Code {
-	return []Code{Connected, Lost, Garbage, HalfLine, OutOfRange, Stalled, Flooded, ClockBack, ClockJump, ClockStep}
+	return []Code{Connected, Lost, Garbage, HalfLine, OutOfRange, Stalled, Flooded, ClockBack, ClockJump, ClockStep, Missing}
 }
 
 // Fault says what is wrong with a source, where, and what to do.
@@ -116,6 +117,26 @@ func (f *Fault) Error() string {
 
 // Unwrap returns the cause.
 func (f *Fault) Unwrap() error { return f.Err }
+
+// Learner is a Source that can find out by itself how what comes is to be read,
+// for a person to confirm.
+type Learner interface {
+	Source
+
+	// Learn reads for a while and returns the ways to read what came, best
+	// first, at least one. It is called instead of Run, and like it runs once.
+	// The error is a *Fault, or ctx's.
+	Learn(ctx context.Context) ([]Learned, error)
+}
+
+// Learned is one way to read what a source sends.
+type Learned struct {
+	Words   string            // "the second figure of each line, taken as kPa of vacuum"
+	Options map[string]string // that say so in an Address
+	Ask     []string          // options that a person must say, as nothing in the lines does; none: it is sure
+	Now     float64           // the last such figure, as it came
+	Lines   []string          // of the first only: some lines as they came
+}
 
 // Option is one thing a person may say of a source.
 type Option struct {
