@@ -66,6 +66,7 @@ var thirdParty = map[string]string{
 	"github.com/alecthomas/kong":      "cmd/seatproof",
 	"github.com/pelletier/go-toml/v2": "internal/rigfile",
 	"modernc.org/sqlite":              "internal/store/sqlite",
+	"golang.org/x/sys":                "internal/practise",
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 }
 
