@@ -15,13 +15,11 @@ type Reading struct {
 }
 
 // Feed gives the readings of a bench to any number of wires, at real speed or
-// faster, and lets the operator act in between.
+// faster, and lets whoever is at it act in between.
 type Feed struct {
-	Bench    *Bench
-	Operator *Operator     // nil: nobody is at it
-	Prompt   func() Prompt // where the session stands; nil: nobody says
-	Pressed  func(Press)   // told of the operator's keys; may be nil
-	Speed    float64       // 0: real speed; 10: ten times as fast
+	Bench *Bench
+	Act   func(t float64) error // lets whoever is at it act before each reading; nil: nobody is
+	Speed float64               // 0: real speed; 10: ten times as fast
 
 	mu    sync.Mutex
 	wires []chan Reading
@@ -68,8 +66,10 @@ func (f *Feed) Run(ctx context.Context) error {
 			if restart > 0 && t-booted > restart {
 				booted = t
 			}
-			if err := f.act(t); err != nil {
-				return err
+			if f.Act != nil {
+				if err := f.Act(t); err != nil {
+					return err
+				}
 			}
 			f.give(Reading{Clock: t - booted, Vacuum: f.Bench.Shown(t)})
 			if sent%256 == 0 && ctx.Err() != nil {
@@ -77,22 +77,6 @@ func (f *Feed) Run(ctx context.Context) error {
 			}
 		}
 	}
-}
-
-// act lets the operator do what is next.
-func (f *Feed) act(t float64) error {
-	if f.Operator == nil {
-		return nil
-	}
-	var p Prompt
-	if f.Prompt != nil {
-		p = f.Prompt()
-	}
-	key, err := f.Operator.Step(t, p)
-	if key != NoPress && f.Pressed != nil {
-		f.Pressed(key)
-	}
-	return err
 }
 
 func (f *Feed) give(r Reading) {

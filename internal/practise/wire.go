@@ -209,3 +209,18 @@ func (w *stream) Serve(ctx context.Context, readings <-chan Reading) error {
 	w.f.Close()
 	return err
 }
+
+type out struct {
+	w    io.Writer
+	s    Speech
+	line *Line
+}
+
+// WriteOut opens a wire on a writer, for a pipe.
+func WriteOut(w io.Writer, s Speech, line *Line) Wire { return &out{w, s, line} }
+
+func (w *out) Address() string { return "stdin:" }
+
+func (w *out) Serve(ctx context.Context, readings <-chan Reading) error {
+	return lines(ctx, w.w, w.s, w.line, readings)
+}
