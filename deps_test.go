@@ -69,10 +69,10 @@ var thirdParty = map[string]string{
 	"github.com/pelletier/go-toml/v2": "internal/rigfile",
 	"github.com/skip2/go-qrcode":      "internal/web",
 	"modernc.org/sqlite":              "internal/store/sqlite",
+	"golang.org/x/sys":                "internal/source/serial internal/source/modbus internal/source/relay internal/practise", // terminals, the sources' in their tests
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 	"github.com/xuri/excelize/v2":     "internal/web",
 	"go.bug.st/serial":                "internal/source/serial internal/source/relay",
-	"golang.org/x/sys":                "internal/source/serial internal/source/modbus internal/source/relay", // terminals, in their tests
 
 	"github.com/simonvetter/modbus":       "internal/source/modbus internal/source/relay", // relay: a device in its tests
 	"github.com/eclipse/paho.mqtt.golang": "internal/source/mqtt",

@@ -27,14 +27,15 @@ const about = `Reads pressure traces of vacuum tests on cylinder heads: how much
 
 // commands are all commands; each has its own file.
 type commands struct {
-	Open    openCmd          `cmd:"" default:"withargs" help:"Start the sheets and open them in the browser; so does seatproof alone."`
-	Serve   serveCmd         `cmd:"" help:"Start the sheets, and open no browser."`
-	Read    readCmd          `cmd:"" help:"Read one or more traces of a test: leak rate, interval, verdict."`
-	Capture captureCmd       `cmd:"" help:"Record a sensor to a trace file."`
-	Export  exportCmd        `cmd:"" help:"Write a head with its tests, work and photos to one file."`
-	Import  importCmd        `cmd:"" help:"Take in a head that an export wrote."`
-	Demo    demoCmd          `cmd:"" help:"Read the example head and write its pages."`
-	Version kong.VersionFlag `help:"Print the version and stop."`
+	Open     openCmd          `cmd:"" default:"withargs" help:"Start the sheets and open them in the browser; so does seatproof alone."`
+	Serve    serveCmd         `cmd:"" help:"Start the sheets, and open no browser."`
+	Read     readCmd          `cmd:"" help:"Read one or more traces of a test: leak rate, interval, verdict."`
+	Capture  captureCmd       `cmd:"" help:"Record a sensor to a trace file."`
+	Practise practiseCmd      `cmd:"" help:"Run a make-believe rig that speaks as real sensors do."`
+	Export   exportCmd        `cmd:"" help:"Write a head with its tests, work and photos to one file."`
+	Import   importCmd        `cmd:"" help:"Take in a head that an export wrote."`
+	Demo     demoCmd          `cmd:"" help:"Read the example head and write its pages."`
+	Version  kong.VersionFlag `help:"Print the version and stop."`
 }
 
 func main() {

@@ -1,0 +1,267 @@
+package app
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strconv"
+	"strings"
+	"sync"
+
+	"seatproof/head"
+	"seatproof/internal/practise"
+	"seatproof/internal/rigfile"
+)
+
+// PractiseJob is what a person asks of the command practise.
+type PractiseJob struct {
+	On     []string // wires: "tcp", "tcp:127.0.0.1:4000", "serial", ...
+	Head   string   // cylinders and valves a cylinder: "4x4"
+	Faults []string
+	Speed  float64 // 1: real
+	Rate   float64 // samples/s
+	Seed   uint64
+	Writes string  // how lines are written
+	Hold   float64 // s
+	ByHand bool    // keys on the standard input instead of an operator
+	Once   bool    // end after the last port
+	Rig    string  // where to write the rig file, as its owner would state it
+
+	Stdin io.Reader
+}
+
+// Practise runs a make-believe rig until ctx ends.
+func (a *App) Practise(ctx context.Context, job PractiseJob) Exit {
+	if err := a.practise(ctx, job); err != nil {
+		a.complain(err)
+		return Wrong
+	}
+	return Answered
+}
+
+func (a *App) practise(ctx context.Context, job PractiseJob) error {
+	j, err := practiceHead(job.Head)
+	if err != nil {
+		return &fault{"--head " + job.Head, err, "give cylinders and valves a cylinder, as in 4x4"}
+	}
+	set := practise.Setup{Ports: practise.HeadOf(&j, job.Seed), Seed: job.Seed, Rate: job.Rate}
+	for _, text := range job.Faults {
+		f, err := practise.ParseFault(text)
+		if err == nil && f.Port != "" {
+			f.Port, err = portNamed(&j, f.Port)
+		}
+		if err != nil {
+			return &fault{"--fault " + text, err, ""}
+		}
+		set.Faults = append(set.Faults, f)
+	}
+	bench, err := practise.New(set)
+	if err != nil {
+		return err
+	}
+	if job.Rig != "" {
+		if err := writePracticeRig(job.Rig); err != nil {
+			return &fault{"--rig " + job.Rig, err, ""}
+		}
+		fmt.Fprintln(a.Stderr, "what its owner knows of the rig is in "+job.Rig)
+	}
+	script := practise.NewScript(set)
+	script.Once = job.Once
+	ctx, end := context.WithCancel(ctx)
+	defer end()
+	feed := &practise.Feed{Bench: bench, Speed: job.Speed}
+	at := ""
+	say := func() {
+		if p := script.Prompt(bench); p.On != at {
+			at = p.On
+			fmt.Fprintln(a.Stderr, practiceName(&j, at))
+		}
+	}
+	if job.ByHand {
+		keys := practiceKeys(job.Stdin)
+		fmt.Fprintln(a.Stderr, "keys, each with Enter: n next, p pump on, s shut off, v vent, q quit")
+		feed.Act = func(t float64) error { return byHand(t, keys, bench, script, say, end) }
+	} else {
+		operator := practise.NewOperator(bench, job.Seed)
+		operator.Hold = job.Hold
+		feed.Act = func(t float64) error {
+			say()
+			key, err := operator.Step(t, script.Prompt(bench))
+			if script.Press(key); script.Ended() {
+				end()
+			}
+			return err
+		}
+	}
+	wires, err := a.practiceWires(job, set, feed)
+	if err != nil {
+		return err
+	}
+	for _, w := range wires {
+		fmt.Fprintln(a.Stderr, "make-believe rig at "+w.Address())
+	}
+	return runPractice(ctx, end, feed, wires)
+}
+
+// runPractice runs the feed and its wires until ctx ends or one fails.
+func runPractice(ctx context.Context, end func(), feed *practise.Feed, wires []practise.Wire) error {
+	errs := make([]error, len(wires)+1)
+	var running sync.WaitGroup
+	for i, w := range wires {
+		readings := feed.Open()
+		running.Go(func() {
+			defer end()
+			errs[i] = w.Serve(ctx, readings)
+		})
+	}
+	errs[len(wires)] = feed.Run(ctx)
+	end()
+	running.Wait()
+	return errors.Join(errs...)
+}
+
+// practiceHead lays out an inline head of so many cylinders and valves: "4x4".
+func practiceHead(text string) (head.Job, error) {
+	c, v, ok := strings.Cut(strings.ReplaceAll(strings.ToLower(text), "×", "x"), "x")
+	cylinders, err1 := strconv.Atoi(strings.TrimSpace(c))
+	valves, err2 := strconv.Atoi(strings.TrimSpace(v))
+	if !ok || err1 != nil || err2 != nil {
+		return head.Job{}, fmt.Errorf("%q is no head", text)
+	}
+	j, f := head.Layout(head.Scheme{Form: head.FormInline, Cylinders: cylinders, Valves: valves})
+	return j, f.Err()
+}
+
+// portNamed returns the identity of a port by its name or its identity.
+func portNamed(j *head.Job, name string) (string, error) {
+	var names []string
+	for _, p := range j.Ports {
+		if p.ID == name || strings.EqualFold(j.PortName(p.ID), name) {
+			return p.ID, nil
+		}
+		names = append(names, j.PortName(p.ID))
+	}
+	return "", fmt.Errorf("no port is called %q: there are %s", name, strings.Join(names, ", "))
+}
+
+func practiceName(j *head.Job, on string) string {
+	switch on {
+	case practise.Blank:
+		return "the blank"
+	case practise.KnownLeak:
+		return "the known leak"
+	case practise.Nothing:
+		return "the end"
+	}
+	return j.PortName(on)
+}
+
+func writePracticeRig(name string) error {
+	f, err := os.Create(name)
+	if err != nil {
+		return err
+	}
+	return errors.Join(rigfile.Write(f, practise.Stated()), f.Close())
+}
+
+// practiceKeys gives the first letter of each line that is typed; closed at the
+// end of the input.
+func practiceKeys(in io.Reader) <-chan byte {
+	keys := make(chan byte)
+	go func() {
+		defer close(keys)
+		for lines := bufio.NewScanner(in); lines.Scan(); {
+			if t := strings.TrimSpace(lines.Text()); t != "" {
+				keys <- t[0]
+			}
+		}
+	}()
+	return keys
+}
+
+func byHand(t float64, keys <-chan byte, b *practise.Bench, s *practise.Script, say, end func()) error {
+	if b.On() == practise.Nothing { // the first plate is down
+		say()
+		if err := b.Put(t, s.Prompt(b).On); err != nil {
+			return err
+		}
+	}
+	select {
+	case k, ok := <-keys:
+		switch {
+		case !ok || k == 'q':
+			end()
+		case k == 'p':
+			return b.Pump(t)
+		case k == 's':
+			return b.ShutOff(t)
+		case k == 'v':
+			return b.Vent(t)
+		case k == 'n':
+			s.Press(practise.PressNext)
+			if s.Ended() {
+				end()
+				return nil
+			}
+			say()
+			return b.Put(t, s.Prompt(b).On)
+		}
+	default:
+	}
+	return nil
+}
+
+// practiceWires opens what the rig is to speak on.
+func (a *App) practiceWires(job PractiseJob, set practise.Setup, feed *practise.Feed) ([]practise.Wire, error) {
+	speech, err := practise.SpeechNamed(job.Writes)
+	if err != nil {
+		return nil, &fault{"--writes " + job.Writes, err, ""}
+	}
+	line := practise.LineOf(set)
+	var wires []practise.Wire
+	for _, text := range job.On {
+		kind, place, _ := strings.Cut(text, ":")
+		listen := place
+		if listen == "" {
+			listen = "127.0.0.1:0"
+		}
+		var w practise.Wire
+		var err error
+		switch kind {
+		case "tcp":
+			w, err = practise.ListenTCP(listen, speech, line, feed)
+		case "udp":
+			if place == "" {
+				err = errors.New("where to send is missing: as in udp:127.0.0.1:4001")
+			}
+			w = practise.SendUDP(place, speech, line)
+		case "http":
+			w, err = practise.ListenHTTP(listen, speech, line, feed)
+		case "modbus":
+			w, err = practise.ListenModbus(listen, line, feed)
+		case "serial", "modbus-rtu":
+			var ours *os.File
+			var path string
+			// their end stays open as long as the program runs
+			if ours, _, path, err = practise.OpenTerminal(); err == nil {
+				if kind == "serial" {
+					w = practise.WriteTo(ours, "serial:"+path, speech, line)
+				} else {
+					w = practise.ServeModbusRTU(ours, path, line, feed)
+				}
+			}
+		case "out":
+			w = practise.WriteOut(a.Stdout, speech, line)
+		default:
+			err = fmt.Errorf("no way to speak is called %q: there are tcp, udp, http, serial, modbus, modbus-rtu, out", kind)
+		}
+		if err != nil {
+			return nil, &fault{"--on " + text, err, ""}
+		}
+		wires = append(wires, w)
+	}
+	return wires, nil
+}
