@@ -75,7 +75,7 @@ var thirdParty = map[string]string{
 	"go.bug.st/serial":                "internal/source/serial internal/source/relay",
 
 	"github.com/simonvetter/modbus":       "internal/source/modbus internal/source/relay", // relay: a device in its tests
-	"github.com/eclipse/paho.mqtt.golang": "internal/source/mqtt",
+	"github.com/eclipse/paho.mqtt.golang": "internal/source/mqtt internal/practise",
 	"github.com/eclipse/paho.golang":      "internal/source/mqtt",
 	"github.com/mochi-mqtt/server/v2":     "internal/source/broker",
 }

@@ -9,7 +9,7 @@ import (
 
 // practiseCmd runs a make-believe rig.
 type practiseCmd struct {
-	On     []string `default:"tcp" placeholder:"WIRE" help:"What it speaks on: tcp, tcp:ADDRESS, udp:ADDRESS, http, serial, modbus, modbus-rtu, out; may be given several times (${default})."`
+	On     []string `default:"tcp" placeholder:"WIRE" help:"What it speaks on: tcp, tcp:ADDRESS, udp:ADDRESS, http, serial, mqtt, mqtt:BROKER, modbus, modbus-rtu, out; may be given several times (${default})."`
 	Head   string   `default:"4x4" placeholder:"CxV" help:"Cylinders and valves a cylinder (${default})."`
 	Fault  []string `placeholder:"NAME[=STRENGTH][@PORT]" help:"What is wrong: tired-pump, sticking-gauge, plate-not-seated, cold-gas, wet-port, oiled-seat, moving-seat, noisy-line, unplugged-cable, board-restarts; may be given several times."`
 	Speed  float64  `default:"1" help:"How many times as fast as real (${default})."`

@@ -14,6 +14,7 @@ import (
 	"seatproof/head"
 	"seatproof/internal/practise"
 	"seatproof/internal/rigfile"
+	"seatproof/internal/source/broker"
 )
 
 // PractiseJob is what a person asks of the command practise.
@@ -96,7 +97,7 @@ func (a *App) practise(ctx context.Context, job PractiseJob) error {
 			return err
 		}
 	}
-	wires, err := a.practiceWires(job, set, feed)
+	wires, err := a.practiceWires(ctx, job, set, feed)
 	if err != nil {
 		return err
 	}
@@ -215,10 +216,14 @@ func byHand(t float64, keys <-chan byte, b *practise.Bench, s *practise.Script, 
 }
 
 // practiceWires opens what the rig is to speak on.
-func (a *App) practiceWires(job PractiseJob, set practise.Setup, feed *practise.Feed) ([]practise.Wire, error) {
+func (a *App) practiceWires(ctx context.Context, job PractiseJob, set practise.Setup, feed *practise.Feed) ([]practise.Wire, error) {
 	speech, err := practise.SpeechNamed(job.Writes)
 	if err != nil {
 		return nil, &fault{"--writes " + job.Writes, err, ""}
+	}
+	plain, err := practise.SpeechNamed("plain")
+	if err != nil {
+		return nil, err
 	}
 	line := practise.LineOf(set)
 	var wires []practise.Wire
@@ -240,23 +245,31 @@ func (a *App) practiceWires(job PractiseJob, set practise.Setup, feed *practise.
 			w = practise.SendUDP(place, speech, line)
 		case "http":
 			w, err = practise.ListenHTTP(listen, speech, line, feed)
+		case "mqtt":
+			if place == "" { // one of its own
+				var b broker.Broker
+				if b, err = broker.Start(broker.Settings{Listen: listen}); err == nil {
+					place = b.Addr().String()
+					context.AfterFunc(ctx, func() { b.Close() })
+				}
+			}
+			w = practise.PublishMQTT(place, "practice/vacuum", plain, line)
 		case "modbus":
 			w, err = practise.ListenModbus(listen, line, feed)
 		case "serial", "modbus-rtu":
-			var ours *os.File
+			var end *practise.Terminal
 			var path string
-			// their end stays open as long as the program runs
-			if ours, _, path, err = practise.OpenTerminal(); err == nil {
+			if end, path, err = practise.OpenTerminal(); err == nil {
 				if kind == "serial" {
-					w = practise.WriteTo(ours, "serial:"+path, speech, line)
+					w = practise.WriteTo(end, "serial:"+path, speech, line)
 				} else {
-					w = practise.ServeModbusRTU(ours, path, line, feed)
+					w = practise.ServeModbusRTU(end, path, line, feed)
 				}
 			}
 		case "out":
 			w = practise.WriteOut(a.Stdout, speech, line)
 		default:
-			err = fmt.Errorf("no way to speak is called %q: there are tcp, udp, http, serial, modbus, modbus-rtu, out", kind)
+			err = fmt.Errorf("no way to speak is called %q: there are tcp, udp, http, serial, mqtt, modbus, modbus-rtu, out", kind)
 		}
 		if err != nil {
 			return nil, &fault{"--on " + text, err, ""}

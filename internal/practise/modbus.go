@@ -7,7 +7,7 @@ import (
 	"io"
 	"math"
 	"net"
-	"os"
+	"syscall"
 	"time"
 )
 
@@ -87,7 +87,7 @@ func ListenModbus(at string, line *Line, feed *Feed) (Wire, error) {
 }
 
 func (w *modbusTCP) Address() string {
-	return "modbus://" + w.l.Addr().String() + "#register=1,type=f32,unit=kPa"
+	return "modbus://" + w.l.Addr().String() + "#register=input 1,type=f32,every=20ms,reads=vacuum,unit=kPa"
 }
 
 func (w *modbusTCP) Serve(ctx context.Context, _ <-chan Reading) error {
@@ -142,7 +142,7 @@ func (w *modbusTCP) Serve(ctx context.Context, _ <-chan Reading) error {
 }
 
 type modbusRTU struct {
-	f    *os.File
+	f    io.ReadWriteCloser
 	path string
 	line *Line
 	feed *Feed
@@ -150,12 +150,12 @@ type modbusRTU struct {
 
 // ServeModbusRTU opens a Modbus RTU transmitter, unit 1, on a serial line that is
 // open; Serve closes it.
-func ServeModbusRTU(f *os.File, path string, line *Line, feed *Feed) Wire {
+func ServeModbusRTU(f io.ReadWriteCloser, path string, line *Line, feed *Feed) Wire {
 	return &modbusRTU{f, path, line, feed}
 }
 
 func (w *modbusRTU) Address() string {
-	return "modbus-rtu:" + w.path + "#register=1,type=f32,unit=kPa"
+	return "modbus-rtu:" + w.path + "#register=input 1,type=f32,every=20ms,reads=vacuum,unit=kPa"
 }
 
 func (w *modbusRTU) Serve(ctx context.Context, _ <-chan Reading) error {
@@ -170,6 +170,10 @@ func (w *modbusRTU) Serve(ctx context.Context, _ <-chan Reading) error {
 		if err != nil {
 			if ctx.Err() != nil {
 				return nil
+			}
+			if errors.Is(err, syscall.EIO) { // nobody has the line open
+				time.Sleep(20 * time.Millisecond)
+				continue
 			}
 			return err
 		}

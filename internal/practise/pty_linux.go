@@ -9,9 +9,16 @@ import (
 )
 
 // OpenTerminal opens a pseudo terminal, whose path is a serial port to whoever
-// opens it. The second file keeps the path's end open, so that nothing is lost
-// while nobody has it open; close both.
-func OpenTerminal() (ours, theirs *os.File, path string, err error) {
+// opens it.
+func OpenTerminal() (*Terminal, string, error) {
+	ours, theirs, path, err := openTerminal()
+	if err != nil {
+		return nil, "", err
+	}
+	return &Terminal{ours, theirs}, path, nil
+}
+
+func openTerminal() (ours, theirs *os.File, path string, err error) {
 	fd, err := unix.Open("/dev/ptmx", unix.O_RDWR|unix.O_NOCTTY|unix.O_CLOEXEC|unix.O_NONBLOCK, 0)
 	if err != nil {
 		return nil, nil, "", fmt.Errorf("practice rig: open a pseudo terminal: %w", err)

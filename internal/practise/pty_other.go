@@ -2,12 +2,9 @@
 
 package practise
 
-import (
-	"errors"
-	"os"
-)
+import "errors"
 
 // OpenTerminal opens a pseudo terminal, where the system has them as Linux does.
-func OpenTerminal() (ours, theirs *os.File, path string, err error) {
-	return nil, nil, "", errors.New("practice rig: a make-believe serial port needs Linux: use TCP instead")
+func OpenTerminal() (*Terminal, string, error) {
+	return nil, "", errors.New("practice rig: a make-believe serial port needs Linux: use TCP instead")
 }

@@ -7,7 +7,6 @@ import (
 	"io"
 	"net"
 	"net/http"
-	"os"
 	"strings"
 	"time"
 )
@@ -157,7 +156,7 @@ func ListenHTTP(at string, s Speech, line *Line, feed *Feed) (Wire, error) {
 	return &web{l, s, line, feed}, nil
 }
 
-func (w *web) Address() string { return "http://" + w.l.Addr().String() + "/vacuum" }
+func (w *web) Address() string { return "http://" + w.l.Addr().String() + "/vacuum#every=20ms" }
 
 func (w *web) Serve(ctx context.Context, _ <-chan Reading) error {
 	mux := http.NewServeMux()
@@ -185,7 +184,7 @@ func (w *web) Serve(ctx context.Context, _ <-chan Reading) error {
 // stream writes lines to a file that is open, a terminal's other end or the
 // standard output.
 type stream struct {
-	f       *os.File
+	f       io.WriteCloser
 	address string
 	s       Speech
 	line    *Line
@@ -193,7 +192,7 @@ type stream struct {
 
 // WriteTo opens a wire on a file that is open; address says what reads it. Serve
 // closes it.
-func WriteTo(f *os.File, address string, s Speech, line *Line) Wire {
+func WriteTo(f io.WriteCloser, address string, s Speech, line *Line) Wire {
 	return &stream{f, address, s, line}
 }
 
