@@ -6,7 +6,7 @@ import { closeSync, openSync, writeSync } from 'node:fs'
 /** Writes the file and gives its size in bytes. */
 export function bigLog(path, mb) {
   const file = openSync(path, 'w')
-  const rows = Math.round((mb * 1e6) / 17)
+  const rows = Math.round((mb * 1e6) / 16)
   let size = writeSync(file, '# invented, for tests\ntime (s),vacuum (kPa)\n')
   let text = []
   let dice = 1

@@ -68,9 +68,9 @@ export function Upload({ id, port }: { id: string; port: string }) {
         {filed.value ? <Filed id={id} port={port} test={filed.value.test} card={filed.value.card} again={() => ((filed.value = null), (seen.value = null))} /> : <>
           <label class="drop" onDragOver={e => e.preventDefault()} onDrop={e => (e.preventDefault(), take(e.dataTransfer?.files[0]))}><b>{chosen.value ? 'Choose another file' : 'Choose a recording, or drop it here'}</b><span>CSV or text as loggers write it, JSON lines; up to 1 GB</span><input type="file" onChange={e => take((e.target as HTMLInputElement).files?.[0])} /></label>
           {part.value >= 0 && <div class="row sending"><progress max={1} value={part.value} aria-label="Sent so far" /> <span>{part.value < 1 ? `Sending ${chosen.value?.name ?? ''}: ${Math.floor(part.value * 100)} %${chosen.value ? ' of ' + megabytes(chosen.value.size) : ''}` : 'Sent. It is being read.'}</span> <button type="button" class="button" onClick={() => stop.current()}>Stop</button></div>}
-          {[0, 503].includes(wrong.value?.status ?? -1) && !s && chosen.value && part.value < 0 && <p class="row"><span>{chosen.value.name}, {megabytes(chosen.value.size)}</span> <button type="button" class="button" onClick={() => take(chosen.value)}>Send it again</button></p>}
           {wrong.value?.fields.map(f => <p class="fault" role="alert"><b><Say>{f.what}</Say></b> <Say>{f.maybe}</Say></p>)}
           <Trouble wrong={wrong.value} />
+          {[0, 503].includes(wrong.value?.status ?? -1) && !s && chosen.value && part.value < 0 && <p class="row"><span>{chosen.value.name}, {megabytes(chosen.value.size)}</span> <button type="button" class="button" onClick={() => take(chosen.value)}>Send it again</button></p>}
           {s && <>
             <p><b>{s.name}</b>{s.says && ': ' + s.says}</p>
             {s.error_now && <p class="fault" role="alert"><b><Say>{s.error_now.what}</Say></b> Say below what the columns hold.</p>}
