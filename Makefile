@@ -5,6 +5,7 @@
 # make run    builds, opens the example head in the browser
 # make guide  takes the pictures of docs/first-port.md and README.md again
 # make assets bundles the sheets (what is committed; go build needs no node)
+# make upload-large  sends a recording of 200 MB by the browser, timed
 # make bench  benchmarks;  make study  the accuracy study (long)
 # make fuzz   every fuzz target for FUZZTIME each
 
@@ -13,7 +14,7 @@ FUZZTIME ?= 2m
 OUT ?= out
 export GOFLAGS := $(GOFLAGS) -buildvcs=false
 
-.PHONY: demo build run assets assets-fresh ui guide test check format vet static quick race full fuzz fuzz-short browser bench study clean
+.PHONY: demo build run assets assets-fresh ui upload-large guide test check format vet static quick race full fuzz fuzz-short browser bench study clean
 
 demo: build
 	./bin/seatproof demo --out $(OUT)
@@ -66,6 +67,10 @@ browser: demo
 # The sheets in a real browser: the first port, every sheet, every size.
 ui: build
 	@tools/browser.sh --ui ./bin/seatproof $(OUT)
+
+# A recording of 200 MB by the browser, with time and memory; make ui tries 40 MB.
+upload-large: build
+	@UPLOAD_MB=200 tools/browser.sh --ui ./bin/seatproof $(OUT) upload-large
 
 # Not part of the tests: the pictures are committed, and each run's dates differ.
 guide: build

@@ -116,7 +116,7 @@ const (
 // Gauge is the vacuum gauge.
 type Gauge struct {
 	Kind       GaugeKind
-	Unit       string        // of its scale, as package unit names it: "inHg"; "": not said. Not used in any figure
+	Unit       string // of its scale, as package unit names it: "inHg"; "": not said. Not used in any figure
 	Span       Span
 	Accuracy   unit.Measured // fraction of span, 95 %, in Value
 	Class      float64       // EN 837-1 accuracy class [% of span]; 0: none given

@@ -1,12 +1,15 @@
 package web
 
 import (
+	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"mime/multipart"
 	"net/http"
 	"strings"
+	"sync"
 
 	"seatproof/head"
 	"seatproof/internal/report"
@@ -18,8 +21,10 @@ import (
 const mostFile = 1 << 30
 
 // form reads a multipart request as it comes: its texts, and its one file, which
-// goes to the keeper without being held in memory.
-func (s *Server) form(w http.ResponseWriter, r *http.Request) (texts map[string]string, blob Blob, err error) {
+// goes to the keeper without being held in memory. tap, if there is one, is handed
+// the texts that came before the file and sees the file's bytes go by; what it
+// returns is told of their end.
+func (s *Server) form(w http.ResponseWriter, r *http.Request, tap func(texts map[string]string) *belt) (texts map[string]string, blob Blob, err error) {
 	r.Body = http.MaxBytesReader(w, r.Body, mostFile)
 	parts, err := r.MultipartReader()
 	if err != nil {
@@ -35,7 +40,17 @@ func (s *Server) form(w http.ResponseWriter, r *http.Request) (texts map[string]
 			return nil, Blob{}, unwrapLarge(err)
 		}
 		if p.FormName() == "file" {
-			if blob, err = s.Keeper.AddBlob(r.Context(), fileName(p), p.Header.Get("Content-Type"), p); err != nil {
+			body := io.Reader(p)
+			var seen *belt
+			if tap != nil {
+				seen = tap(texts)
+				body = io.TeeReader(p, seen)
+			}
+			blob, err = s.Keeper.AddBlob(r.Context(), fileName(p), p.Header.Get("Content-Type"), body)
+			if seen != nil {
+				seen.end(err)
+			}
+			if err != nil {
 				return nil, Blob{}, unwrapLarge(err)
 			}
 			continue
@@ -75,10 +90,50 @@ type columnShown struct {
 	Cells []string    `json:"cells"`
 }
 
-// preview keeps a file and says what each column of it was taken for.
+// sight is what one pass through a recording found.
+type sight struct {
+	with    trace.ReadOptions
+	seen    trace.Seen
+	seenErr error
+	trace   *trace.Trace
+	err     error
+}
+
+// sightOf looks at a recording and reads it, in one pass.
+func sightOf(r io.Reader, o trace.ReadOptions) *sight {
+	v := &sight{with: o}
+	var start bytes.Buffer // Look reads a few MB at most
+	v.seen, v.seenErr = trace.Look(io.TeeReader(r, &start), o)
+	v.trace, v.err = trace.Read(io.MultiReader(&start, r), o)
+	return v
+}
+
+// readingOptions are what a form says of its file.
+func (s *Server) readingOptions(ctx context.Context, texts map[string]string) trace.ReadOptions {
+	var rg rig.Rig
+	if k, err := load[head.Rig](ctx, s.Keeper, kindRig, texts["rig"]); err == nil {
+		rg, _ = s.ReadRig(k.V.File)
+	}
+	return trace.ReadOptions{Columns: texts["columns"], Column: texts["column"], AirPressure: room(rg)}
+}
+
+// preview keeps a file and says what each column of it was taken for. The file is
+// read while it comes in; a form whose texts come behind its file has it read once
+// more if they say something else.
 func (s *Server) preview(w http.ResponseWriter, r *http.Request) error {
 	ctx := r.Context()
-	texts, blob, err := s.form(w, r)
+	var v *sight
+	var reading sync.WaitGroup
+	texts, blob, err := s.form(w, r, func(texts map[string]string) *belt {
+		o, b := s.readingOptions(ctx, texts), newBelt()
+		reading.Wait() // of a file before it, which is no use but may come
+		reading.Go(func() {
+			v = sightOf(b, o)
+			b.drain()
+		})
+		return b
+	})
+	reading.Wait()
 	if err != nil {
 		return err
 	}
@@ -89,38 +144,30 @@ func (s *Server) preview(w http.ResponseWriter, r *http.Request) error {
 	if id == "" {
 		return &Fault{What: "no file was sent", Do: "choose one", Fields: []FieldFault{{Field: "file", What: "No file was sent.", Maybe: "Choose one."}}}
 	}
-	var rg rig.Rig
-	if k, err := load[head.Rig](ctx, s.Keeper, kindRig, texts["rig"]); err == nil {
-		rg, _ = s.ReadRig(k.V.File)
+	o := s.readingOptions(ctx, texts)
+	if v == nil || v.with.Columns != o.Columns || v.with.Column != o.Column || v.with.AirPressure != o.AirPressure {
+		b, body, err := s.Keeper.OpenBlob(ctx, id)
+		if err != nil {
+			return err
+		}
+		blob, v = b, sightOf(body, o)
+		body.Close()
 	}
-	o := trace.ReadOptions{Columns: texts["columns"], Column: texts["column"], AirPressure: room(rg)}
-	open := func() (Blob, io.ReadCloser, error) { return s.Keeper.OpenBlob(ctx, id) }
-	b, body, err := open()
-	if err != nil {
-		return err
-	}
-	seen, lookErr := trace.Look(body, o)
-	body.Close()
 	columns := []columnShown{}
-	for _, c := range seen.Columns {
+	for _, c := range v.seen.Columns {
 		columns = append(columns, columnShown{c.Name, c.Taken, c.Unit, append([]string{}, c.Cells...)})
 	}
 	st := s.style(ctx)
 	out := map[string]any{
-		"trace": id, "name": b.Name, "size": b.Size, "columns": columns, "says": "", "faults": []string{}, "points": []point{}, "unit": st.Unit.Name,
+		"trace": id, "name": blob.Name, "size": blob.Size, "columns": columns, "says": "", "faults": []string{}, "points": []point{}, "unit": st.Unit.Name,
 		"choices": map[string]any{"taken": []word{
 			{Code: "-", Word: "not used"}, {Code: "time", Word: "time"}, {Code: "vacuum", Word: "vacuum, below the room"},
 			{Code: "gauge", Word: "gauge, negative below the room"}, {Code: "absolute", Word: "absolute pressure"},
 		}, "time_units": []string{"s", "ms", "min", "stamp"}, "pressure_units": []string{"kPa", "mbar", "inHg", "mmHg", "psi", "Pa", "bar", "Torr"}},
 	}
-	_, body, err = open()
-	if err != nil {
-		return err
-	}
-	defer body.Close()
-	t, err := trace.Read(body, o)
+	t, err := v.trace, v.err
 	if err == nil {
-		err = lookErr
+		err = v.seenErr
 	}
 	if err != nil {
 		var fe *trace.FileError

@@ -147,7 +147,7 @@ func (s *Server) addPicture(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	texts, blob, err := s.form(w, r)
+	texts, blob, err := s.form(w, r, nil)
 	if err != nil {
 		return err
 	}

@@ -50,7 +50,7 @@ export async function openBench(program, executablePath, out, more = []) {
       t.expected = []
       t.on('console', m => { if (['error', 'warning'].includes(m.type()) && !t.expected.some(e => m.text().includes(e))) b.faults.push(`${name()}: console: ${m.text()}`) })
       t.on('pageerror', e => b.faults.push(`${name()}: script: ${e}`))
-      t.on('request', r => { if (!r.url().startsWith(b.server.base) && !r.url().startsWith('data:') && !r.url().startsWith('blob:')) b.faults.push(`${name()}: asks for ${r.url()}`) })
+      t.on('request', r => { if (![b.server.base, ...(t.also ?? [])].some(base => r.url().startsWith(base)) && !r.url().startsWith('data:') && !r.url().startsWith('blob:')) b.faults.push(`${name()}: asks for ${r.url()}`) })
       return t
     },
     /** again stops the server and starts it at the same address, with the example head. */
@@ -60,6 +60,26 @@ export async function openBench(program, executablePath, out, more = []) {
       await between()
       b.server = await start(program, data, ['--example', 'examples/inline-three'], new URL(b.server.base).host)
       b.hasExample = true
+    },
+    /** other starts a second server on an empty folder of its own; a tab that goes there has its address in also. */
+    async other() {
+      const folder = mkdtempSync(join(tmpdir(), 'seatproof-ui-'))
+      const o = {
+        folder, ...(await start(program, folder)),
+        /** kill ends it as a power cut would, and again starts it at the same address. */
+        kill: () => new Promise(done => {
+          o.process.removeAllListeners('exit')
+          o.process.on('exit', done)
+          o.process.kill('SIGKILL')
+        }),
+        again: async () => Object.assign(o, await start(program, folder, [], new URL(o.base).host)),
+        close: async () => {
+          const code = await stop(o)
+          rmSync(folder, { recursive: true, force: true })
+          return code
+        },
+      }
+      return o
     },
     /** The example head, once the server has read it in. */
     async example() {

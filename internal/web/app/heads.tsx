@@ -18,16 +18,18 @@ export function Heads() {
           <h2>No head booked in yet.</h2>
           <p>Cylinders, valves and bore are enough; all else can be skipped.</p>
           <div class="row"><a class="button red" href="#/new" data-enter>Book in the first head</a><a class="button" href="#/count">Quick test, no head</a><a class="button" href="#/first">Which way round?</a></div>
-          <Import done={again} />
         </section>
       ) : (
+        <div class="bar">
+          <Field label="Find a head" value={find.value} onValue={v => (find.value = v)} type="search" />
+          <a class="button" href="#/bin">Look in the bin</a>
+          <a class="button" href="#/count">Quick test, no head</a>
+        </div>
+      )}
+      {/* In one place with and without heads: what it said stays when the first one comes in. */}
+      <Import done={again} />
+      {!none && (
         <>
-          <div class="bar">
-            <Field label="Find a head" value={find.value} onValue={v => (find.value = v)} type="search" />
-            <a class="button" href="#/bin">Look in the bin</a>
-            <a class="button" href="#/count">Quick test, no head</a>
-          </div>
-          <Import done={again} />
           <ul class="heads">
             {heads?.map(h => (
               <li>

@@ -80,6 +80,7 @@ function RigForm({ rig, saved, again }: { rig?: Rig; saved: (r: Rig) => void; ag
           <Field label="Name" field="name" value={d.name} onValue={name => change({ name })} wrong={wrong.value} />
           <Choice label="Gauge" words={[{ code: 'needle', word: 'needle' }, { code: 'digital', word: 'figures or a sensor' }]} value={d.kind} onValue={kind => change({ kind })} />
           <Choice label="Read in" words={words.value!.units.vacuum.map(u => ({ code: u, word: u }))} value={d.unit} onValue={unit => change({ unit })} />
+          <p class="cap">All of it can be skipped. A figure may carry its own unit and its doubt: 21 inHg, 95 ± 6 cm<sup>3</sup>, 0,62 mm. ± means 95 %.</p>
           <div class="pair">
             <Field label="One division of its scale" unit={d.unit} field="division" value={d.division} onValue={division => change({ division })} wrong={wrong.value} mode="decimal" guess="skip" hint="From one line to the next." />
             {shown.map(f => <Field label={f.name} unit={f.unit || d.unit} field={'fields.' + f.key} value={d['fields.' + f.key] ?? ''} onValue={v => change({ ['fields.' + f.key]: v })} wrong={wrong.value} guess="skip" hint={f.hint} />)}
@@ -89,7 +90,7 @@ function RigForm({ rig, saved, again }: { rig?: Rig; saved: (r: Rig) => void; ag
           <button class="button red" data-enter>{rig ? 'Save' : 'Keep this rig'}</button>
         </form>
         <div class="right">
-          <p class="cap">A figure may carry its own unit and its doubt: 21 inHg, 95 ± 6 cm<sup>3</sup>, 0,62 mm. ± means 95 %.</p>
+          {!rig && <p class="cap">Once the rig is kept, its checks are logged here.</p>}
           {rig && <Checks rig={rig} done={r => saved(r)} />}
           {rig && (
             <Show label="The rig’s file" name="rigfile">

@@ -1,5 +1,5 @@
 import { useSignal } from '@preact/signals'
-import { useRef } from 'preact/hooks'
+import { useEffect, useRef } from 'preact/hooks'
 import { call, send, settings, Wrong } from './api'
 import { useHead } from './card'
 import { Filed, useRig, type Answer } from './count'
@@ -12,25 +12,37 @@ export function Upload({ id, port }: { id: string; port: string }) {
   const { data } = useHead(id)
   const { rig } = useRig(data?.head.rig)
   const p = data?.head.ports.find(x => x.id === port)
-  const part = useSignal(-1)
+  const part = useSignal(-1) // of the file that is sent; below 0: nothing is
+  const chosen = useSignal<File | null>(null) // kept until another is: it can be sent again
   const seen = useSignal<Preview | null>(null)
   const wrong = useSignal<Wrong | null>(null)
   const columns = useSignal('')
   const how = useSignal<Conditions>(usual())
   const filed = useSignal<Answer | null>(null)
   const stop = useRef<() => void>(() => {})
+  useEffect(() => () => stop.current(), []) // who leaves the sheet needs no answer
   const look = (form: FormData) => {
-    form.append('rig', rig?.id ?? '')
+    stop.current()
     wrong.value = null
     part.value = 0
-    const s = send<Preview>('preview', form, x => (part.value = x))
+    const s = send<Preview>('preview', form, x => stop.current === s.stop && (part.value = x))
     stop.current = s.stop
-    s.done.then(r => (seen.value = r), e => (wrong.value = e)).then(() => (part.value = -1))
+    const mine = (then: () => void) => stop.current === s.stop && (then(), (part.value = -1), (stop.current = () => {}))
+    s.done.then(r => mine(() => (seen.value = r)), e => mine(() => (wrong.value = e)))
   }
-  const take = (f: File | undefined) => {
-    if (!f) return
+  // What is said of a file goes before it: the server reads it as it comes.
+  const saying = (columns: string) => {
     const form = new FormData()
+    form.append('rig', rig?.id ?? '')
+    if (columns) form.append('columns', columns)
+    return form
+  }
+  const take = (f: File | null | undefined) => {
+    if (!f) return
+    chosen.value = f
     columns.value = ''
+    seen.value = null
+    const form = saying('')
     form.append('file', f, f.name)
     look(form)
   }
@@ -43,9 +55,8 @@ export function Upload({ id, port }: { id: string; port: string }) {
       return `${u || 'kPa'} ${t === 'pressure' ? 'vacuum' : t === 'absolute' ? 'abs' : t}`
     }).join(', ')
     columns.value = spec
-    const form = new FormData()
+    const form = saying(spec)
     form.append('trace', s!.trace)
-    form.append('columns', spec)
     look(form)
   }
   const file = () => call<Answer>('POST', 'tests', { job: id, port, source: 'file', trace: s!.trace, columns: columns.value, conditions: how.value, by: settings.value!.initials, rig: rig?.id ?? '' }).then(r => (filed.value = r), e => (wrong.value = e))
@@ -55,10 +66,11 @@ export function Upload({ id, port }: { id: string; port: string }) {
       <div class="hand wide3">
         <h2>{name}</h2>
         {filed.value ? <Filed id={id} port={port} answer={filed.value} again={() => ((filed.value = null), (seen.value = null))} /> : <>
-          <label class="drop" onDragOver={e => e.preventDefault()} onDrop={e => (e.preventDefault(), take(e.dataTransfer?.files[0]))}><b>{s ? 'Choose another file' : 'Choose a recording, or drop it here'}</b><span>CSV or text as loggers write it, JSON lines; up to 1 GB</span><input type="file" onChange={e => take((e.target as HTMLInputElement).files?.[0])} /></label>
-          {part.value >= 0 && <div class="row"><progress max={1} value={part.value} aria-label="Sent so far" /> <span>{Math.round(part.value * 100)} %</span> <button type="button" class="button" onClick={() => stop.current()}>Stop</button></div>}
+          <label class="drop" onDragOver={e => e.preventDefault()} onDrop={e => (e.preventDefault(), take(e.dataTransfer?.files[0]))}><b>{chosen.value ? 'Choose another file' : 'Choose a recording, or drop it here'}</b><span>CSV or text as loggers write it, JSON lines; up to 1 GB</span><input type="file" onChange={e => take((e.target as HTMLInputElement).files?.[0])} /></label>
+          {part.value >= 0 && <div class="row sending"><progress max={1} value={part.value} aria-label="Sent so far" /> <span>{part.value < 1 ? `Sending ${chosen.value?.name ?? ''}: ${Math.floor(part.value * 100)} %${chosen.value ? ' of ' + megabytes(chosen.value.size) : ''}` : 'Sent. It is being read.'}</span> <button type="button" class="button" onClick={() => stop.current()}>Stop</button></div>}
           {wrong.value?.fields.map(f => <p class="fault" role="alert"><b><Say>{f.what}</Say></b> <Say>{f.maybe}</Say></p>)}
           <Trouble wrong={wrong.value} />
+          {[0, 503].includes(wrong.value?.status ?? -1) && !s && chosen.value && part.value < 0 && <p class="row"><span>{chosen.value.name}, {megabytes(chosen.value.size)}</span> <button type="button" class="button" onClick={() => take(chosen.value)}>Send it again</button></p>}
           {s && <>
             <p><b>{s.name}</b>{s.says && ': ' + s.says}</p>
             {s.error_now && <p class="fault" role="alert"><b><Say>{s.error_now.what}</Say></b> Say below what the columns hold.</p>}
@@ -80,6 +92,8 @@ export function Upload({ id, port }: { id: string; port: string }) {
     </Sheet>
   )
 }
+
+const megabytes = (n: number) => (n < 1e6 ? `${Math.ceil(n / 1000)} kB` : `${(n / 1e6).toFixed(n < 1e7 ? 1 : 0)} MB`)
 
 /** A thumbnail of the whole recording. */
 function Spark({ points, unit }: { points: [number, number][]; unit: string }) {
