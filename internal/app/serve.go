@@ -33,6 +33,9 @@ type ServeJob struct {
 	Example string // folder of an example head to book in where it is not there yet
 	Verbose bool
 
+	Broker         string // address of a built-in MQTT broker; "": none
+	BrokerPassword string // file whose first line is its password; "": none
+
 	ready func(address string) // tests wait for it
 }
 
@@ -95,6 +98,16 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 		a.sayCode(sheets, here)
 	}
 
+	closeBroker := func() error { return nil }
+	if job.Broker != "" {
+		b, err := startBroker(job, log)
+		if err != nil { // the sheets do without it
+			a.complain(&fault{"--broker " + job.Broker, err, "name an address of this machine; other machines need --broker-password"})
+		} else {
+			fmt.Fprintf(a.Stdout, "an MQTT broker for sensors is at %s\n", b.Addr())
+			closeBroker = b.Close
+		}
+	}
 	open := here
 	if job.Example != "" {
 		id, err := bookInExample(ctx, here, job.Example)
@@ -117,6 +130,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	case err = <-failed:
 	}
 	return errors.Join(err, a.stop(log, []step{
+		{"broker", func(context.Context) error { return closeBroker() }},
 		{"streams", func(context.Context) error { endStreams(); return nil }},
 		{"phones", func(context.Context) error { return phones.Shut() }},
 		{"requests", server.Shutdown},
