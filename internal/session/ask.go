@@ -4,6 +4,7 @@ import (
 	"slices"
 	"sort"
 
+	"seatproof/internal/source"
 	"seatproof/trace"
 )
 
@@ -46,3 +47,6 @@ func (s State) Look(number int, tr *trace.Trace, shutAt *float64) (Look, bool) {
 		Rig: s.rigFor(f.Port), Trace: tr, ShutAt: shutAt,
 	}, true
 }
+
+// TroubleWords says what a code that a source told means, in a few words.
+func TroubleWords(code string) string { return source.Code(code).Words() }
