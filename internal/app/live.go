@@ -121,6 +121,9 @@ func (l *live) Begin(ctx context.Context, p web.LivePlan) error {
 		Run: id, Started: r.began.UnixMilli(), Rig: p.Rig, Ports: p.Ports, Known: p.Known, Strict: p.Job.Limit.Strict, Held: p.Conditions.Held,
 	}
 	r.prepare()
+	if err := r.openRelay(p.Relay); err != nil {
+		return err
+	}
 	var err error
 	if p.Practise != nil {
 		if err = r.setPractice(p, &plan); err != nil {
@@ -241,7 +244,10 @@ func shortAddress(text string) string {
 // runSource runs one source until the run ends; one that ends by itself is told
 // and opened again.
 func (r *liveRun) runSource(i int, address string, s source.Source, failed chan<- error) {
-	sink := &liveSink{r: r, intake: session.Intake{Source: i, Began: r.zero()}}
+	var sink source.Sink = &liveSink{r: r, intake: session.Intake{Source: i, Began: r.zero()}}
+	if r.relay != nil && i == 0 {
+		sink = source.Tee(sink, r.relay.Sink(r.ctx))
+	}
 	for {
 		err := s.Run(r.ctx, sink)
 		if r.ctx.Err() != nil {

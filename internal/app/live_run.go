@@ -49,7 +49,8 @@ type liveRun struct {
 	troubles [2]string               // of the journal, of the records
 
 	shown    atomic.Pointer[web.LiveNow]
-	pretend  *practice // nil: real sources
+	pretend  *practice  // nil: real sources
+	relay    *liveRelay // nil: none
 	clock    atomic.Uint64
 	estimate *estimating
 	filer    *filing
@@ -101,6 +102,9 @@ func (r *liveRun) start() {
 	if r.pretend != nil {
 		r.feeding.Go(func() { r.pretend.run(r) })
 	}
+	if r.relay != nil {
+		r.feeding.Go(r.runRelay)
+	}
 }
 
 // put gives an event to the loop and waits for room, not for it to be done.
@@ -149,6 +153,7 @@ func (r *liveRun) loop() {
 			r.input(in)
 		case <-tick.C:
 			r.handle(session.Tick{At: r.now()})
+			r.watched()
 		case <-r.loopCtx.Done():
 			for { // what came in is not lost
 				select {
@@ -204,6 +209,9 @@ func (r *liveRun) carryOut(e session.Event, actions []session.Action) {
 	var looked *web.LiveLooked
 	var said []session.Action
 	for _, a := range actions {
+		if r.relay != nil {
+			r.relay.said(r, a)
+		}
 		switch a := a.(type) {
 		case session.Look:
 			r.estimate.ask(a)

@@ -315,4 +315,3 @@ func TestPracticeRun(t *testing.T) {
 		t.Errorf("%d points and %d fits came", points, fits)
 	}
 }
-

@@ -33,6 +33,9 @@ type Live interface {
 	Begin(ctx context.Context, p LivePlan) error
 	// Key does what a person wants, and returns once it is done; ErrNoRun.
 	Key(ctx context.Context, k session.Key) error
+	// Switch asks the run's relay for "pull", "hold" or "stop"; ErrNoRun, or a
+	// *Fault where the interlock refuses.
+	Switch(ctx context.Context, do string) error
 	// Now returns the run as it stands, and whether there is one.
 	Now() (LiveNow, bool)
 	// Join returns what happens from now on, and what is needed to begin with.
@@ -81,6 +84,7 @@ type LivePlan struct {
 	Conditions head.Conditions
 	Ports      []session.Port
 	By         string
+	Relay      string // address of what runs pump and shut-off valve; "": a person does
 }
 
 // LivePractise asks for a make-believe rig.
@@ -100,6 +104,14 @@ type LiveRun struct {
 	Conditions head.Conditions
 	Plan       session.Plan
 	Trouble    string // what keeps journal or records from being written; ""
+	Relay      *LiveRelay
+}
+
+// LiveRelay is where the relay of a run stands.
+type LiveRelay struct {
+	State   string `json:"state"` // of package relay: "unknown", "off", "pulling", "stopping"
+	Why     string `json:"why"`   // it stopped last; ""
+	Trouble string `json:"trouble"`
 }
 
 // LiveNow is a run as it stands.
@@ -193,6 +205,7 @@ func (s *Server) beginLive(w http.ResponseWriter, r *http.Request) error {
 		Conditions *head.Conditions `json:"conditions"`
 		Order      []string         `json:"order"`
 		By         string           `json:"by"`
+		Relay      string           `json:"relay"`
 	}
 	if err := s.noLive(); err != nil {
 		return err
@@ -220,7 +233,10 @@ func (s *Server) beginLive(w http.ResponseWriter, r *http.Request) error {
 		}
 		plan.Known = &leak.Interval{Median: m.Value, Low: max(0, m.Value-m.Spread), High: m.Value + m.Spread}
 	}
-	plan.By = ask.By
+	plan.By, plan.Relay = ask.By, strings.TrimSpace(ask.Relay)
+	if plan.Relay != "" && plan.Practise != nil {
+		f.add("relay", "A make-believe rig has no relay.", "Leave it out.")
+	}
 	if plan.By == "" {
 		if set, err := s.loadSettings(ctx); err == nil {
 			plan.By = set.V.Initials
@@ -230,6 +246,26 @@ func (s *Server) beginLive(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return s.startLive(w, ctx, plan)
+}
+
+// switchLive asks the relay of the run under way for something.
+func (s *Server) switchLive(w http.ResponseWriter, r *http.Request) error {
+	var ask struct {
+		Do string `json:"do"`
+	}
+	if err := s.noLive(); err != nil {
+		return err
+	}
+	if err := take(w, r, &ask); err != nil {
+		return err
+	}
+	if err := s.Live.Switch(r.Context(), ask.Do); errors.Is(err, ErrNoRun) {
+		return &Fault{Status: http.StatusConflict, What: "no run is under way", Do: "begin one"}
+	} else if err != nil {
+		return err
+	}
+	now, _ := s.Live.Now()
+	return s.answer(w, http.StatusOK, map[string]any{"run": s.showRun(now, s.style(r.Context()))})
 }
 
 func (s *Server) startLive(w http.ResponseWriter, ctx context.Context, plan LivePlan) error {

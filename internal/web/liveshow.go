@@ -23,6 +23,7 @@ type runShown struct {
 	View     viewShown   `json:"view"`
 	Limits   []liveLimit `json:"limits"` // of what is under the plate
 	Trouble  string      `json:"trouble,omitempty"`
+	Relay    *LiveRelay  `json:"relay,omitempty"`
 }
 
 type liveLimit struct {
@@ -124,7 +125,7 @@ func (s *Server) showRun(now LiveNow, st report.Style) runShown {
 	if st.Unit.Size == 0 {
 		st.Unit = report.KPa
 	}
-	out := runShown{ID: r.ID, Job: r.Job, Head: r.Number, Practise: r.Practise, Unit: st.Unit.Name, Began: r.Plan.Started, Trouble: r.Trouble, Limits: limitsOf(r, v.Target)}
+	out := runShown{ID: r.ID, Job: r.Job, Head: r.Number, Practise: r.Practise, Unit: st.Unit.Name, Began: r.Plan.Started, Trouble: r.Trouble, Relay: r.Relay, Limits: limitsOf(r, v.Target)}
 	out.View = viewShown{View: v, TargetName: r.name(v.Target), Gauges: []gaugeLive{}, Filed: []filedLive{}, Facts: map[string]string{"vented": "", "pull": "", "hold": "", "vent": ""}}
 	if v.Stage == session.Over || v.Stage == session.Idle {
 		out.View.TargetName = ""

@@ -167,6 +167,7 @@ func (s *Server) routes() {
 		"GET /api/live":                    s.getLive,
 		"POST /api/live":                   s.beginLive,
 		"POST /api/live/key":               s.keyLive,
+		"POST /api/live/relay":             s.switchLive,
 		"GET /api/live/events":             s.liveEvents,
 		"GET /api/phone":                   s.getPhone,
 		"POST /api/phone":                  s.switchPhone,
