@@ -41,11 +41,14 @@ const last = signal<Said | null>(null)
 let queue: Promise<unknown> = Promise.resolve()
 let waiting = 0
 
-/** Says sentences one after the other; a count that would come late is left out. */
-function speak(list: Said[]) {
+/** Shows sentences, and says them one after the other; a count that would come
+ * late is left out. Browsers want a key or a finger before the first sound. */
+function hear(list: Said[]) {
+  const active = (navigator as any).userActivation
+  const mute = sessionStorage.getItem('mute') === '1' || (active && !active.hasBeenActive)
   for (const s of list) {
-    if (s.words) last.value = s
-    if (!s.speak) continue
+    if (s.words && !/^\d+$/.test(s.words)) last.value = s
+    if (!s.speak || mute) continue
     if (/^\d+$/.test(s.tone) && waiting) continue
     waiting++
     queue = queue.then(() => say(s.tone || s.code, s.speak)).finally(() => waiting--)
@@ -66,8 +69,7 @@ function LiveSheet({ run: r }: { run: Run }) {
   useLive((f: Frame) => {
     draw.current()
     figure.current()
-    if (f.say?.length && !(sessionStorage.getItem('mute') === '1')) speak(f.say)
-    else for (const s of f.say ?? []) if (s.words) last.value = s
+    if (f.say?.length) hear(f.say)
     const n = now.points[now.points.length - 1]
     follow(f.v && n ? n[1] : null, run.peek()?.unit ?? '')
   })
@@ -108,7 +110,7 @@ function LiveSheet({ run: r }: { run: Run }) {
       <section class="at" aria-label="Under the plate">
         <div class="title1"><h2>{name}</h2>{t && <p>test {t.test}</p>}</div>
         <div class="vacuum">
-          <Figure unit={r.unit} hear={f => (figure.current = f)} gone={silent.value || !!g?.error} />
+          <Figure unit={r.unit} tell={f => (figure.current = f)} gone={silent.value || !!g?.error} />
           <div class="lostbox" aria-live="off">
             {held >= 0 && t ? <><p>lost</p><p class="b">{t.lost || '–'}</p><p>in {held} s of {t.of_s} s</p></> : <p class="hint1"><Say>{hint(r, step)}</Say></p>}
             {t?.estimate && <p class="sofar1"><StateWord state={stateOf(t.estimate.word)} word={t.estimate.word} /> so far{t.estimate.leak && <>: <b><Say>{t.estimate.leak}</Say></b></>}</p>}
@@ -122,7 +124,7 @@ function LiveSheet({ run: r }: { run: Run }) {
         <Drawing cls="mini" mark={v.target} way={w => `/api/heads/${r.job}/plan?width=${Math.min(w, 520)}&words=none&here=${v.stage === 'ports' ? v.target : 'none'}`} />
         <div class="filedlast">
           <h3>Filed last</h3>
-          <ul>{v.filed.slice(0, 4).map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{f.leak}</Say></span></li>)}</ul>
+          <ul>{v.filed.slice(0, 3).map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{f.leak}</Say></span></li>)}</ul>
           {!v.filed.length && <p class="cap">Nothing yet.</p>}
           <p class="checks">{[v.check.blank, v.check.known].filter(c => c?.words).map(c => <span><Say>{big(c.words)}</Say></span>)}</p>
         </div>
@@ -168,11 +170,12 @@ const stateOf = (word: string) => (word === 'leaks' ? 'leaks' : word)
 const every = 250 // ms: the figure changes four times a second at most
 
 /** The vacuum, as large as the room lets it be; its whole number is what reads at three metres. */
-function Figure({ unit, hear, gone }: { unit: string; hear: (f: () => void) => void; gone: boolean }) {
+function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => void) => void; gone: boolean }) {
   const box = useRef<HTMLDivElement>(null)
   const row = useRef<HTMLSpanElement>(null)
   const main = useRef<HTMLSpanElement>(null)
   const part = useRef<HTMLSpanElement>(null)
+  const unitAt = useRef<HTMLParagraphElement>(null)
   const none = useRef(gone)
   none.current = gone
   const show = useRef<() => void>(() => {})
@@ -196,13 +199,14 @@ function Figure({ unit, hear, gone }: { unit: string; hear: (f: () => void) => v
     // The height stays; where a figure is too long for the screen it is drawn narrower, and only then smaller.
     const fit = () => {
       const e = row.current!, room = box.current!.clientWidth
+      const bare = !part.current!.textContent
+      box.current!.classList.toggle('bare', bare)
       e.style.transform = e.style.fontSize = ''
       const size = parseFloat(getComputedStyle(e).fontSize)
-      const wide = e.scrollWidth
-      if (wide <= room) return
-      const k = room / wide
+      const k = Math.min(1, room / e.scrollWidth)
       if (k < 0.68) e.style.fontSize = (size * k) / 0.68 + 'px'
-      e.style.transform = `scaleX(${Math.max(k, 0.68)})`
+      if (k < 1) e.style.transform = `scaleX(${Math.max(k, 0.68)})`
+      unitAt.current!.style.left = main.current!.getBoundingClientRect().right - box.current!.getBoundingClientRect().left + 'px'
     }
     show.current = () => {
       if (due) return
@@ -210,7 +214,7 @@ function Figure({ unit, hear, gone }: { unit: string; hear: (f: () => void) => v
       if (wait <= 0 || (none.current && text)) set()
       else due = window.setTimeout(set, wait)
     }
-    hear(show.current)
+    tell(show.current)
     set()
     const o = new ResizeObserver(fit)
     o.observe(box.current!)
@@ -224,7 +228,7 @@ function Figure({ unit, hear, gone }: { unit: string; hear: (f: () => void) => v
   return (
     <div class="figurebox" ref={box} aria-live="off">
       <span class="live-figure" ref={row}><span class="whole" ref={main} /><span class="part" ref={part} /></span>
-      <p class="unit1"><Say>{unit}</Say><br />vacuum</p>
+      <p class="unit1" ref={unitAt}><Say>{unit}</Say><br />vacuum</p>
     </div>
   )
 }
@@ -263,8 +267,8 @@ function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot
   const shut = v.test && !v.test.held && step === 'pull'
   return (
     <div class={'bar1' + (shut || check ? ' four' : '')}>
-      {v.next || check ? <button type="button" class="button ink next1" data-enter onClick={tap('next')}><span>Next<i>:</i> <span>{v.next_name}</span></span> <kbd>Enter or pedal</kbd></button>
-        : <button type="button" class="button ink next1" data-enter onClick={e => (off(e), set('end'))}><span>Last port<i>:</i> <span>end the session</span></span> <kbd>Enter or pedal</kbd></button>}
+      {v.next || check ? <button type="button" class="button ink next1" data-enter onClick={tap('next')}><span>Next<i>: </i><span>{v.next_name}</span></span> <kbd>Enter or pedal</kbd></button>
+        : <button type="button" class="button ink next1" data-enter onClick={e => (off(e), set('end'))}><span>Last port<i>: </i><span>end the session</span></span> <kbd>Enter or pedal</kbd></button>}
       <button type="button" class="button" data-key="a" onClick={tap('again')}>Again <kbd>A</kbd></button>
       {check ? <button type="button" class="button" data-key="k" onClick={tap('skip')}>Skip <kbd>K</kbd></button>
         : <button type="button" class="button" data-key="f" disabled={!v.test && !v.filed.length} onClick={e => (off(e), set('refile'))}>Refile <kbd>F</kbd></button>}

@@ -43,7 +43,7 @@ export function Start({ id, live, again }: { id: string; live: Live | null; agai
   return (
     <Sheet number="Session" title={head.number + ', ' + head.title} line={head.number} nav={headNav(id, 'session')}>
       {elsewhere && <UnderWay run={elsewhere} />}
-      <div class="split start">
+      <div class={'split start' + (head.invented ? ' invented' : '')}>
         <form class="left" noValidate onSubmit={e => (e.preventDefault(), begin(false))}>
           <h2>What the vacuum comes from</h2>
           <Source label="Gauge" field="sources.0" kinds={live?.kinds ?? []} value={d.address} onValue={address => (change({ address }), (wrong.value = null))} wrong={wrong.value} />
@@ -102,7 +102,7 @@ function Source(p: { label: string; field: string; kinds: Kind[]; value: string;
         <div class="stack">{shown.map(k => (
           <label class={k === kind ? 'on' : ''}>
             <input type="radio" name={p.field} checked={k === kind} onChange={() => p.onValue(k.name + ':')} />
-            <span><Say>{k.words}</Say></span>
+            <span><Say>{k.words[0].toUpperCase() + k.words.slice(1)}</Say></span>
           </label>
         ))}</div>
       </fieldset>

@@ -120,8 +120,9 @@ function paint(g: CanvasRenderingContext2D, w: number, h: number, c: Record<stri
   const end = holds ? to : Math.max(to, from + 30)
   let high = 0
   for (let i = lowerBound(p, from); i < p.length; i++) if (p[i][1] > high) high = p[i][1]
-  const marks = ticks(0, Math.max(high * 1.06, tall(unit)), 4)
-  const s: Scale = { x0: from, x1: end, y0: 0, y1: Math.max(marks[marks.length - 1], high * 1.04) }
+  const most = Math.max(high * 1.03, tall(unit))
+  const marks = ticks(0, most, 5)
+  const s: Scale = { x0: from, x1: end, y0: 0, y1: most }
   pen(g, 14, c.ink, true)
   g.textAlign = 'left'
   g.fillText('vacuum, ' + unit, full.left, 16)
@@ -160,7 +161,7 @@ function hold(g: CanvasRenderingContext2D, w: number, left: Room, ls: Scale, shu
   const least = Math.max(ls.y1 / 40, hi * 0.02)
   const deepest = Math.min(lo, ...limits.map(l => l.points[l.points.length - 1]?.[1] ?? lo))
   lo = Math.min(lo, Math.max(deepest, hi - Math.max(ls.y1 / 9, (hi - lo) * 2.2)), hi - least)
-  const marks = ticks(lo, hi, 4)
+  const marks = ticks(lo, hi, 6)
   const step = marks.length > 1 ? marks[1] - marks[0] : hi - lo
   const s: Scale = { x0: 0, x1: span, y0: Math.max(0, Math.floor(lo / step + 1e-6) * step), y1: Math.ceil(hi / step - 1e-6) * step }
   const times = Math.round((ls.y1 - ls.y0) / (s.y1 - s.y0))
@@ -170,7 +171,7 @@ function hold(g: CanvasRenderingContext2D, w: number, left: Room, ls: Scale, shu
   const after = g.measureText('hold').width
   pen(g, 14, c.ink, false)
   if (times > 1) g.fillText(`, ${times} times larger`, room.left + after, 16)
-  grid(g, room, s, ticks(s.y0, s.y1, 4), c)
+  grid(g, room, s, ticks(s.y0, s.y1, 6), c)
   // where the piece lies in the whole
   const x = left.left + left.width
   g.strokeStyle = c.ink2
@@ -209,29 +210,40 @@ function hold(g: CanvasRenderingContext2D, w: number, left: Room, ls: Scale, shu
   if (now.t - shut < of) arrow(g, lx, X(room, s, of), room, ly, Math.ceil(of - (now.t - shut)), c)
 }
 
-/** The name of each limit: where it leaves the chart at its foot, or at the right of it. */
+/** The name of each limit: where it leaves the chart at its foot, or at the right of it, none over another. */
 function name(g: CanvasRenderingContext2D, r: Room, s: Scale, limits: { words: string; points: Point[] }[], margin: number, c: Record<string, string>) {
   pen(g, 14, c.red, false)
-  let floor = Infinity
-  for (const l of [...limits].sort((a, b) => (a.points.at(-1)?.[1] ?? 0) - (b.points.at(-1)?.[1] ?? 0))) {
-    const out = l.points.find(q => q[1] < s.y0 || q[0] > s.x1) ?? l.points[l.points.length - 1]
+  g.textAlign = 'left'
+  let floor = r.top + r.height - 10
+  const right: { y: number; lines: string[] }[] = []
+  for (const l of limits) {
+    const out = l.points.find(q => q[1] < s.y0) ?? l.points[l.points.length - 1]
     if (!out) continue
-    const x = Math.min(X(r, s, Math.min(out[0], s.x1)), r.left + r.width)
-    const wide = g.measureText(l.words).width
-    g.textAlign = 'left'
-    if (x + 12 + wide < r.left + r.width) {
-      const y = Math.min(r.top + r.height - 10, floor)
-      g.fillText(l.words, x + 14, y)
-      floor = y - 20
-    } else if (margin > 60) {
-      let y = Math.min(Math.max(Y(r, s, out[1]), r.top + 10), r.top + r.height - 22)
-      const half = breaks(g, l.words, margin - 12)
-      for (const part of half) {
-        g.fillText(part, r.left + r.width + 10, y)
-        y += 17
-      }
+    const wide = g.measureText(l.words).width + 14
+    if (out[1] < s.y0) {
+      const at = exit(r, s, l.points)
+      g.fillText(l.words, at + wide < r.left + r.width ? at + 14 : Math.max(r.left + 8, at - wide - 22), floor)
+      floor -= 20
+    } else if (margin > 60) right.push({ y: Y(r, s, Math.max(out[1], s.y0)), lines: breaks(g, l.words, margin - 12) })
+  }
+  right.sort((a, b) => b.y - a.y)
+  let foot = r.top + r.height + 18
+  for (const { y, lines } of right) {
+    let at = Math.min(y + 5, foot - 17 * (lines.length - 1))
+    foot = at - 19
+    for (const part of lines) {
+      g.fillText(part, r.left + r.width + 10, at)
+      at += 17
     }
   }
+}
+
+/** Where a line that falls leaves the chart at its foot [px]. */
+function exit(r: Room, s: Scale, p: Point[]): number {
+  const i = p.findIndex(q => q[1] < s.y0)
+  const a = p[i - 1] ?? p[i], b = p[i]
+  const part = a[1] > b[1] ? (a[1] - s.y0) / (a[1] - b[1]) : 0
+  return X(r, s, a[0] + part * (b[0] - a[0]))
 }
 
 function breaks(g: CanvasRenderingContext2D, words: string, wide: number): string[] {
