@@ -65,7 +65,6 @@ export function useLive(ear: Ear) {
       stream!.close()
       clearTimeout(again)
       clearInterval(watch)
-      run.value = undefined
       now.points = []
       now.v = ''
       now.fit = null

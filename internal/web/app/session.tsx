@@ -33,6 +33,9 @@ export function Session({ id }: { id: string }) {
   return <Start id={id} live={data} again={again} />
 }
 
+/** A leak with its unit, where it came without. */
+const leakWords = (s: string) => (/^[\d.,]+$/.test(s) ? s + ' cm³/min' : s)
+
 const big = (s: string) => (s ? s[0].toUpperCase() + s.slice(1) : '')
 
 /** What was said last; it stands on the sheet too. */
@@ -113,18 +116,17 @@ function LiveSheet({ run: r }: { run: Run }) {
           <Figure unit={r.unit} tell={f => (figure.current = f)} gone={silent.value || !!g?.error} />
           <div class="lostbox" aria-live="off">
             {held >= 0 && t ? <><p>lost</p><p class="b">{t.lost || '–'}</p><p>in {held} s of {t.of_s} s</p></> : <p class="hint1"><Say>{hint(r, step)}</Say></p>}
-            {t?.estimate && <p class="sofar1"><StateWord state={stateOf(t.estimate.word)} word={t.estimate.word} /> so far{t.estimate.leak && <>: <b><Say>{t.estimate.leak}</Say></b></>}</p>}
+            {t?.estimate && <p class="sofar1"><StateWord state={stateOf(t.estimate.word)} word={t.estimate.word} /> so far{t.estimate.leak && <>: <b><Say>{leakWords(t.estimate.leak)}</Say></b></>}</p>}
           </div>
         </div>
-        {says && <p class="says1" role="alert"><b><Say>{says}</Say></b></p>}
         {held >= 0 && t && <Ruler t={Math.min(held, t.of_s)} of={t.of_s} />}
-        <p class="said" role="status">{last.value && <Say>{big(last.value.words)}</Say>}</p>
+        {says ? <p class="says1" role="alert"><b><Say>{says}</Say></b></p> : <p class="said" role="status">{last.value && <Say>{big(last.value.words)}</Say>}</p>}
       </section>
       <section class="beside" aria-label="The head and what was filed">
         <Drawing cls="mini" mark={v.target} way={w => `/api/heads/${r.job}/plan?width=${Math.min(w, 520)}&words=none&here=${v.stage === 'ports' ? v.target : 'none'}`} />
         <div class="filedlast">
           <h3>Filed last</h3>
-          <ul>{v.filed.slice(0, 3).map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{f.leak}</Say></span></li>)}</ul>
+          <ul>{v.filed.slice(0, 3).map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{leakWords(f.leak)}</Say></span></li>)}</ul>
           {!v.filed.length && <p class="cap">Nothing yet.</p>}
           <p class="checks">{[v.check.blank, v.check.known].filter(c => c?.words).map(c => <span><Say>{big(c.words)}</Say></span>)}</p>
         </div>
@@ -201,6 +203,7 @@ function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => void) => v
       const e = row.current!, room = box.current!.clientWidth
       const bare = !part.current!.textContent
       box.current!.classList.toggle('bare', bare)
+      box.current!.classList.toggle('empty', !text)
       e.style.transform = e.style.fontSize = ''
       const size = parseFloat(getComputedStyle(e).fontSize)
       const k = Math.min(1, room / e.scrollWidth)
@@ -228,7 +231,7 @@ function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => void) => v
   return (
     <div class="figurebox" ref={box} aria-live="off">
       <span class="live-figure" ref={row}><span class="whole" ref={main} /><span class="part" ref={part} /></span>
-      <p class="unit1" ref={unitAt}><Say>{unit}</Say><br />vacuum</p>
+      <p class="unit1" ref={unitAt}><Say>{unit}</Say> <br />vacuum</p>
     </div>
   )
 }
@@ -285,7 +288,7 @@ function Over({ run: r, again }: { run: Run; again: () => void }) {
       <div class="narrow over">
         <h2>The session is ended.</h2>
         <p class="checks">{[v.check.blank, v.check.known].filter(c => c?.words).map(c => <span><Say>{big(c.words)}</Say></span>)}</p>
-        <ul class="filedall">{v.filed.map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{f.leak}</Say></span></li>)}</ul>
+        <ul class="filedall">{v.filed.map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{leakWords(f.leak)}</Say></span></li>)}</ul>
         {!v.filed.length && <p>Nothing was filed.</p>}
         <div class="row"><a class="button ink tall grow" data-enter href={'#/heads/' + r.job}>To the job card <kbd>Enter</kbd></a><button type="button" class="button tall" onClick={again}>Another session</button></div>
       </div>
