@@ -73,12 +73,12 @@ export function useLive(ear: Ear) {
 }
 
 export const trouble = signal<Wrong | null>(null)
-let busy = false
+let busy = ''
 
-/** What a person wants; one at a time, so that a pedal that bounces goes one port on. */
+/** What a person wants; the same again only after a while, so that a pedal that bounces goes one port on. */
 export async function press(what: string, more: { port?: string; test?: number } = {}) {
-  if (busy) return
-  busy = true
+  if (busy === what) return
+  busy = what
   try {
     const r = await call<{ run: Run }>('POST', 'live/key', { do: what, port: more.port ?? '', test: more.test ?? 0 })
     if (r.run) run.value = r.run
@@ -86,7 +86,7 @@ export async function press(what: string, more: { port?: string; test?: number }
   } catch (e) {
     trouble.value = e as Wrong
   }
-  setTimeout(() => (busy = false), 250)
+  setTimeout(() => (busy = busy === what ? '' : busy), 250)
 }
 
 export type { Said }

@@ -147,14 +147,18 @@ export default async function (b) {
     const last = r.view.filed[0]
     const to = head.ports[0].id === last.port ? 1 : 0
     const under = port => d.waitForFunction(name => document.querySelector('.filedlast li .grow')?.textContent.toLowerCase() === name, head.ports.find(p => p.id === port).name, { timeout: 5000 }).catch(() => b.faults.push('session: not refiled under ' + port))
+    const filedLast = async t => { // where another test is under way that one is meant first
+      await t.waitForSelector('.ports1')
+      if (!(await t.textContent('.ports1 p')).includes(`Test ${last.test} `)) await t.click('.ports1 [data-key=o]')
+    }
     await d.keyboard.press('f')
-    await d.waitForSelector('.ports1')
+    await filedLast(d)
     await b.shot(d, 'session-refile-1440-light')
     await b.inspect(d, 'session: refile')
     await d.keyboard.press(String(to + 1))
     await under(head.ports[to].id)
     await ph.click('.bar1 button:has-text("Refile")')
-    await ph.waitForSelector('.ports1')
+    await filedLast(ph)
     await b.shot(ph, 'session-refile-390-light')
     await b.inspect(ph, 'session: refile, phone')
     await ph.click(`.ports1 button:has-text("${last.name}")`)
