@@ -186,11 +186,12 @@ type Source string
 
 // The sources.
 const (
-	FromFile   Source = "file"   // a logger's recording
-	FromCount  Source = "count"  // read at the calls of the count
-	FromMarks  Source = "marks"  // tapped as the needle passed marks
-	FromTable  Source = "table"  // a table of time and reading
-	FromSteady Source = "steady" // the steady reading alone
+	FromFile    Source = "file"    // a logger's recording
+	FromSession Source = "session" // a run of tests, live from a sensor
+	FromCount   Source = "count"   // read at the calls of the count
+	FromMarks   Source = "marks"   // tapped as the needle passed marks
+	FromTable   Source = "table"   // a table of time and reading
+	FromSteady  Source = "steady"  // the steady reading alone
 )
 
 // Test is one test of one port, or one that is not filed yet.
@@ -204,8 +205,9 @@ type Test struct {
 	RigID      string     `json:"rig"`
 	CheckID    string     `json:"check"` // the rig check it leans on
 	Conditions Conditions `json:"conditions"`
-	TraceID    string     `json:"trace"`             // the samples as they came
-	Columns    string     `json:"columns,omitempty"` // what their columns hold, where a person corrected it: [trace.ReadOptions]
+	TraceID    string     `json:"trace"`              // the samples as they came
+	Columns    string     `json:"columns,omitempty"`  // what their columns hold, where a person corrected it: [trace.ReadOptions]
+	ShutOff    *float64   `json:"shut_off,omitempty"` // s in the recording's time, when a person said that the pump was shut off; nil: nobody did
 	Note       string     `json:"note"`
 }
 
@@ -245,12 +247,13 @@ type Rig struct {
 
 // Check is a dated check of a rig.
 type Check struct {
-	ID    string `json:"id"`
-	RigID string `json:"rig"`
-	At    int64  `json:"at"` // ms since 1970 UTC
-	By    string `json:"by"`
-	Kind  string `json:"kind"` // one of [CheckKinds]
-	Words string `json:"words"`
+	ID      string `json:"id"`
+	RigID   string `json:"rig"`
+	At      int64  `json:"at"` // ms since 1970 UTC
+	By      string `json:"by"`
+	Kind    string `json:"kind"` // one of [CheckKinds]
+	Words   string `json:"words"`
+	TraceID string `json:"trace,omitempty"` // its samples, where it was made in a session
 }
 
 // CheckKinds are the kinds of check that a person may enter by hand.

@@ -137,6 +137,15 @@ func (j *Job) judge(p *Port, g *group) {
 	}
 }
 
+// PortLimits returns the least limit of one of a port's valves and the sum of
+// all [m³/s of free air at 50 kPa], in a room of that pressure [Pa] and
+// temperature [K]; 0 for either: a standard one. A port without valves has
+// none: 0.
+func (j *Job) PortLimits(p *Port, room, temp float64) (one, all float64) {
+	one, all, _ = j.limits(p.Valves, room, temp)
+	return one, all
+}
+
 // limits returns the least limit of one of the valves, the sum of all [m³/s of
 // free air at 50 kPa], and the sd of their logarithm where diameters are
 // guessed. Air that is not known is that of a standard room.

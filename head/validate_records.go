@@ -16,7 +16,7 @@ func (t *Test) Validate() Faults {
 	f.time(t.At, "when the test was made")
 	f.text("by", "initials", t.By, 12)
 	f.text("note", "note", t.Note, 10000)
-	if !slices.Contains([]Source{FromFile, FromCount, FromMarks, FromTable, FromSteady}, t.Source) {
+	if !slices.Contains([]Source{FromFile, FromSession, FromCount, FromMarks, FromTable, FromSteady}, t.Source) {
 		f.add("source", "%q is no source of a test: take file, count, marks, table or steady", t.Source)
 	}
 	f.under("conditions", t.Conditions.Validate())

@@ -94,9 +94,11 @@ type PumpTooLong struct {
 type Look struct {
 	Test   int          `json:"test"`
 	Port   string       `json:"port"`
-	Final  bool         `json:"final"` // of the whole trace, once it is filed
-	Held   float64      `json:"held"`  // s into the hold
-	Limit  float64      `json:"limit"` // m³/s; 0: none
+	Final  bool         `json:"final"`         // of the whole trace, once it is filed
+	Held   float64      `json:"held"`          // s into the hold
+	Limit  float64      `json:"limit"`         // m³/s; 0: none
+	All    float64      `json:"all,omitempty"` // m³/s, of all its valves together; 0: as Limit
+	From   float64      `json:"from"`          // s of the session at the trace's time 0
 	Rig    rig.Rig      `json:"-"`
 	Trace  *trace.Trace `json:"-"`
 	ShutAt *float64     `json:"-"` // s in the trace's time, when a person said so

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"seatproof/leak"
+	"seatproof/rig"
+	"seatproof/trace"
 )
 
 // Estimate is what the estimator makes of a trace, as far as a session needs it.
@@ -15,6 +17,7 @@ type Estimate struct {
 	Limit     float64            `json:"limit,omitempty"`  // m³/s; 0: none
 	Over      float64            `json:"over"`             // chance that this trace's leak is over the limit
 	OverAgain float64            `json:"over_again"`       // chance that this port, tested again, is
+	OverAll   float64            `json:"over_all"`         // and that it is over the limit of all its valves together
 	Spread    float64            `json:"spread,omitempty"` // half the interval's width over the larger of limit and median
 	Source    leak.Source        `json:"source,omitempty"`
 	Refusal   leak.RefusalCode   `json:"refusal,omitempty"`
@@ -26,15 +29,38 @@ type Estimate struct {
 // 10 ms. When a person said that the pump was shut off, that counts only where
 // the samples do not show it: they know better to the tenth of a second.
 func Read(l Look, o leak.Options) Estimate {
-	e := EstimateOf(leak.Read(l.Trace, l.Rig, o), l.Limit, l.Held)
-	if l.ShutAt == nil || e.Leak != nil && e.Source == leak.FromHold {
-		return e
+	e, _ := ReadWhole(l, o)
+	return e
+}
+
+// ReadWhole is [Read], and returns the reading that the estimate was taken from
+// as well.
+func ReadWhole(l Look, o leak.Options) (Estimate, *leak.Reading) {
+	r := ReadTold(l.Trace, l.Rig, o, l.ShutAt)
+	e := EstimateOf(r, l.Limit, l.Held)
+	if e.OverAll = e.OverAgain; l.All > l.Limit && e.Leak != nil {
+		e.OverAll = 0
+		if c := r.ChanceOver(l.All); !math.IsNaN(c) {
+			e.OverAll = c
+		}
 	}
-	o.ShutOff = l.ShutAt
-	if told := EstimateOf(leak.Read(l.Trace, l.Rig, o), l.Limit, l.Held); told.Leak != nil && told.Source == leak.FromHold {
+	return e, r
+}
+
+// ReadTold reads a trace; shutAt [s in its time] is when a person said that the
+// pump was shut off, nil when nobody did. It counts only where the samples do
+// not show a hold.
+func ReadTold(t *trace.Trace, g rig.Rig, o leak.Options, shutAt *float64) *leak.Reading {
+	r := leak.Read(t, g, o)
+	held := func(r *leak.Reading) bool { return r.Refusal == nil && r.Leak != nil && r.Source == leak.FromHold }
+	if shutAt == nil || held(r) {
+		return r
+	}
+	o.ShutOff = shutAt
+	if told := leak.Read(t, g, o); held(told) {
 		return told
 	}
-	return e
+	return r
 }
 
 // EstimateOf takes from a reading what a session needs, by a limit [m³/s; 0:

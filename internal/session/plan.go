@@ -33,7 +33,9 @@ type Port struct {
 	ID     string  `json:"id"`
 	Name   string  `json:"name"`
 	Limit  float64 `json:"limit"`            // m³/s of free air at 50 kPa; 0: none
+	All    float64 `json:"all,omitempty"`    // m³/s, the limit of all its valves together; 0: as Limit
 	Volume float64 `json:"volume,omitempty"` // m³; 0: as the rig says
+	Spread float64 `json:"spread,omitempty"` // m³ that it may be off (95 %); 0: as much as the rig's
 }
 
 // Manner is how a run goes about it, times in s. Each 0 takes the default.

@@ -139,6 +139,14 @@ func (s State) limitOf(target string) float64 {
 	return 0
 }
 
+// allOf is the limit [m³/s] of all valves of a target together; 0: as its limit.
+func (s State) allOf(target string) float64 {
+	if i := s.plan.port(target); i >= 0 {
+		return s.plan.Ports[i].All
+	}
+	return 0
+}
+
 // rigFor is the rig as it is for a target: of a blank all that leaks is the
 // rig's; of others the rig leaks what the blank showed today, where it did.
 func (s State) rigFor(target string) rig.Rig {
@@ -155,6 +163,9 @@ func (s State) rigFor(target string) rig.Rig {
 		if i := s.plan.port(target); i >= 0 && s.plan.Ports[i].Volume > 0 {
 			r.Port.Volume = unit.Exactly(s.plan.Ports[i].Volume)
 			r.Port.Volume.Spread = s.plan.Rig.Port.Volume.Spread
+			if x := s.plan.Ports[i].Spread; x > 0 {
+				r.Port.Volume.Spread = x
+			}
 		}
 	}
 	if b := s.check.RigLeak; b != nil && s.check.Blank == Passed {

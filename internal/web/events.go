@@ -25,11 +25,12 @@ type hub struct {
 	mu      sync.Mutex
 	seq     int64
 	readers map[chan Change]bool
+	streams map[chan struct{}]bool // others that end with it
 	closed  bool
 }
 
 func newHub(k Keeper) *hub {
-	return &hub{keeper: k, pokes: make(chan struct{}, 1), readers: map[chan Change]bool{}}
+	return &hub{keeper: k, pokes: make(chan struct{}, 1), readers: map[chan Change]bool{}, streams: map[chan struct{}]bool{}}
 }
 
 // poke says that something changed.
@@ -52,6 +53,10 @@ func (h *hub) run(ctx context.Context) {
 			h.closed = true
 			for r := range h.readers {
 				h.drop(r)
+			}
+			for c := range h.streams {
+				close(c)
+				delete(h.streams, c)
 			}
 			h.mu.Unlock()
 			return
@@ -87,6 +92,43 @@ func (h *hub) look(ctx context.Context) {
 			}
 		}
 		h.mu.Unlock()
+	}
+}
+
+// shout passes on a change of what is not kept: it has no number, and who is not
+// there does not learn of it.
+func (h *hub) shout(c Change) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	c.Seq = 0
+	for r := range h.readers {
+		select {
+		case r <- c:
+		default:
+			h.drop(r)
+		}
+	}
+}
+
+// TellLive tells the sheets that a run began, went on to another port or ended.
+func (s *Server) TellLive() { s.hub.shout(Change{Kind: "live"}) }
+
+// liveStream returns a channel that is closed when the server ends its streams,
+// and how to leave it.
+func (s *Server) liveStream() (ended <-chan struct{}, leave func()) {
+	h := s.hub
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	c := make(chan struct{})
+	if h.closed {
+		close(c)
+		return c, func() {}
+	}
+	h.streams[c] = true
+	return c, func() {
+		h.mu.Lock()
+		defer h.mu.Unlock()
+		delete(h.streams, c)
 	}
 }
 
@@ -151,14 +193,18 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 	h.Set("X-Accel-Buffering", "no")
 	ctx := r.Context()
 	tell := func(c Change) error {
-		if c.Seq <= from {
+		if c.Seq > 0 && c.Seq <= from {
 			return nil
 		}
-		from = c.Seq
 		b, err := json.Marshal(c)
 		if err != nil {
 			return err
 		}
+		if c.Seq == 0 { // of nothing that is kept
+			_, err = fmt.Fprintf(w, "event: change\ndata: %s\n\n", b)
+			return err
+		}
+		from = c.Seq
 		_ = out.SetWriteDeadline(time.Now().Add(10 * time.Second)) // not every writer has one
 		_, err = fmt.Fprintf(w, "id: %d\nevent: change\ndata: %s\n\n", c.Seq, b)
 		return err

@@ -14,6 +14,7 @@ import (
 	"seatproof/gas"
 	"seatproof/head"
 	"seatproof/internal/report"
+	"seatproof/internal/session"
 	"seatproof/leak"
 	"seatproof/rig"
 	"seatproof/trace"
@@ -120,7 +121,7 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 		s.readings.put(key, o)
 		return o, nil
 	}
-	small := leak.Read(tr, r, leak.Options{}).Keep() // thousands are held: small ones
+	small := session.ReadTold(tr, r, leak.Options{}, t.V.ShutOff).Keep() // thousands are held: small ones
 	rd := small.Reading()
 	o.Reading, o.Faults, o.Started = rd, tr.Faults, tr.Header.Started
 	o.Room, o.RigLeak = rd.Room, r.RigLeak.Value
@@ -143,7 +144,11 @@ func readingKey(b bench, t kept[test], port head.Port) [32]byte {
 	if port.ID != "" {
 		volume, _ = b.job.VolumeOr(&port)
 	}
-	_ = json.NewEncoder(h).Encode([]any{t.V.TraceID, t.V.Columns, t.V.Conditions, t.V.CheckID, b.rigs[t.V.RigID], port.ID, volume})
+	told := []any{t.V.TraceID, t.V.Columns, t.V.Conditions, t.V.CheckID, b.rigs[t.V.RigID], port.ID, volume}
+	if t.V.ShutOff != nil {
+		told = append(told, *t.V.ShutOff)
+	}
+	_ = json.NewEncoder(h).Encode(told)
 	return [32]byte(h.Sum(nil))
 }
 

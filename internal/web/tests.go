@@ -257,7 +257,7 @@ func (s *Server) addTest(w http.ResponseWriter, r *http.Request) error {
 		f.add("source", "Where the figures came from is not said.", "")
 	}
 	var text string
-	if t.Source == head.FromFile {
+	if t.Source == head.FromFile || t.Source == head.FromSession {
 		if ask.Trace == "" {
 			f.add("trace", "No recording was sent.", "Choose a file first.")
 		} else if _, body, err := s.Keeper.OpenBlob(ctx, ask.Trace); err != nil {

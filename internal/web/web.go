@@ -29,6 +29,8 @@ type Config struct {
 	Now       func() time.Time
 	NewID     func() string
 
+	Live Live // nil: no tests are run from the sheets
+
 	Archive Archiver // nil: heads can't be exported or imported
 
 	Door    Door     // nil: no other machine can be let in from the sheets
@@ -162,6 +164,10 @@ func (s *Server) routes() {
 		"POST /api/preview":                s.preview,
 		"GET /api/blobs/{id}":              s.getBlob,
 		"GET /api/events":                  s.events,
+		"GET /api/live":                    s.getLive,
+		"POST /api/live":                   s.beginLive,
+		"POST /api/live/key":               s.keyLive,
+		"GET /api/live/events":             s.liveEvents,
 		"GET /api/phone":                   s.getPhone,
 		"POST /api/phone":                  s.switchPhone,
 		"POST /api/phone/code":             s.newPhoneCode,

@@ -77,6 +77,7 @@ var (
 		{Code: string(head.FromTable), Word: "table of readings"},
 		{Code: string(head.FromSteady), Word: "steady reading only"},
 		{Code: string(head.FromFile), Word: "recording"},
+		{Code: string(head.FromSession), Word: "session"},
 	}
 	layoutWords = []word{
 		{Code: string(head.FormInline), Word: "inline"}, {Code: string(head.FormVee), Word: "one bank of a vee"}, {Code: string(head.FormFlat), Word: "one bank of a flat engine"},

@@ -148,7 +148,10 @@ func refer(records []record) (references, error) {
 			case store.KindRig:
 				_, err = store.Read[head.Rig](rev)
 			case store.KindCheck:
-				_, err = store.Read[head.Check](rev)
+				var e store.Entry[head.Check]
+				if e, err = store.Read[head.Check](rev); e.Is.TraceID != "" {
+					blob(e.Is.TraceID, "traces")
+				}
 			default:
 				err = fmt.Errorf("%w: records of kind %q", store.ErrVersion, r.Kind)
 			}
