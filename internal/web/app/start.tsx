@@ -72,7 +72,7 @@ export function Start({ id, live, again }: { id: string; live: Live | null; agai
               {live?.faults && <fieldset class="choice"><legend>What goes wrong</legend><div class="ticks2">{live.faults.map(f => <Tick label={f.word} value={d.faults.includes(f.code)} onValue={on => change({ faults: on ? [...d.faults, f.code] : d.faults.filter(x => x !== f.code) })} />)}</div></fieldset>}
             </>}
           </section>
-          <Drawing cls="mini" way={w => `/api/heads/${id}/plan?width=${Math.min(w, 460)}&words=short`} />
+          <Drawing cls="mini" way={w => `/api/heads/${id}/plan?width=${Math.min(w, 460)}&words=short&here=none`} />
           <p class="row"><a class="quiet" href="#/phone">Show on a phone</a><a class="quiet" href={`#/heads/${id}/count/${head.ports[0]?.id}`}>Count with a needle instead</a></p>
         </div>
       </div>
