@@ -22,7 +22,9 @@ const patience = 2500 // ms without a frame before the figure is taken away
 
 function take(f: Frame) {
   if (f.run) {
-    if (f.run.id !== run.peek()?.id) now.points = []
+    const was = run.peek(), t = f.run.view.test
+    if (f.run.id !== was?.id) now.points = []
+    if (!t?.held || t.test !== was?.view.test?.test) now.fit = null
     run.value = f.run
   }
   const last = now.points.length ? now.points[now.points.length - 1][0] : -Infinity
@@ -32,7 +34,7 @@ function take(f: Frame) {
   if (old > 50) now.points.splice(0, old)
   now.t = f.t
   now.v = f.v
-  now.fit = f.fit
+  if (f.fit) now.fit = f.fit // it comes with an estimate, and stands until the next or the end of its hold
 }
 
 /** Follows the run while a sheet shows it. */

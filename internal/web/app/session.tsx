@@ -52,7 +52,7 @@ function hear(list: Said[]) {
   for (const s of list) {
     if (s.words && !/^\d+$/.test(s.words)) last.value = s
     if (!s.speak || mute) continue
-    if (/^\d+$/.test(s.tone) && waiting) continue
+    if (s.code === 'call' && waiting) continue
     waiting++
     queue = queue.then(() => say(s.tone || s.code, s.speak)).finally(() => waiting--)
   }
@@ -105,7 +105,7 @@ function LiveSheet({ run: r }: { run: Run }) {
     ['hold', 'Hold', v.facts?.hold || 'pump off, hands off'],
     ['vent', 'Vent', v.facts?.vent || 'open the valve'],
   ]
-  const says = silent.value ? 'Nothing comes from the program.' : g?.says ?? ''
+  const says = silent.value ? 'Nothing comes from the program.' : g?.says || r.trouble || ''
   const held = t?.held ? t.held_s : -1
   return (
     <Sheet live number="Session" title={sub} line={sub} nav={[]}>
@@ -126,7 +126,7 @@ function LiveSheet({ run: r }: { run: Run }) {
         <Drawing cls="mini" mark={v.target} way={w => `/api/heads/${r.job}/plan?width=${Math.min(w, 520)}&words=none&here=${v.stage === 'ports' ? v.target : 'none'}`} />
         <div class="filedlast">
           <h3>Filed last</h3>
-          <ul>{v.filed.slice(0, 3).map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{leakWords(f.leak)}</Say></span></li>)}</ul>
+          <ul>{v.filed.slice(0, 3).map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1">{f.leak ? <Say>{leakWords(f.leak)}</Say> : f.at}</span></li>)}</ul>
           {!v.filed.length && <p class="cap">Nothing yet.</p>}
           <p class="checks">{[v.check.blank, v.check.known].filter(c => c?.words).map(c => <span><Say>{big(c.words)}</Say></span>)}</p>
         </div>

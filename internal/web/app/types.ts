@@ -80,7 +80,7 @@ export interface View {
   now: number; stage: string; target: string; target_name: string; next?: string; next_name: string; gauges: Gauge[]; test?: LiveTest | null
   filed: FiledTest[]; check: { blank: Checked; known: Checked }; facts?: Record<string, string>
 }
-export interface Run { id: string; job: string; head: string; practise: boolean; unit: string; began: number; view: View }
+export interface Run { id: string; job: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string }
 export interface Said { code: string; words: string; speak: string; tone: string }
 export interface Frame { t: number; points: Point[] | null; run: Run | null; say: Said[] | null; fit: null | { points: Point[]; limits: { words: string; points: Point[] }[] | null }; v: string }
 export interface Live { run: Run | null; kinds: Kind[]; faults?: Word[] }
