@@ -275,7 +275,7 @@ function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot
   }
   const shut = v.test && !v.test.held && step === 'pull'
   return (
-    <div class={'bar1' + (shut || check ? ' four' : '')}>
+    <div class={'bar1' + (shut ? ' four' : '')}>
       {v.next || check ? <button type="button" class="button ink next1" data-enter onClick={tap('next')}><span>Next<i>: </i><span>{v.next_name}</span></span> <kbd>Enter or pedal</kbd></button>
         : <button type="button" class="button ink next1" data-enter onClick={e => (off(e), set('end'))}><span>Last port<i>: </i><span>end the session</span></span> <kbd>Enter or pedal</kbd></button>}
       <button type="button" class="button" data-key="a" onClick={tap('again')}>Again <kbd>A</kbd></button>
