@@ -200,16 +200,17 @@ function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => void) => v
     }
     // The height stays; where a figure is too long for the screen it is drawn narrower, and only then smaller.
     const fit = () => {
-      const e = row.current!, room = box.current!.clientWidth
+      const e = row.current!, u = unitAt.current!
       const bare = !part.current!.textContent
       box.current!.classList.toggle('bare', bare)
       box.current!.classList.toggle('empty', !text)
+      const room = box.current!.clientWidth - (bare && getComputedStyle(u).position === 'absolute' ? u.offsetWidth : 0)
       e.style.transform = e.style.fontSize = ''
       const size = parseFloat(getComputedStyle(e).fontSize)
       const k = Math.min(1, room / e.scrollWidth)
       if (k < 0.68) e.style.fontSize = (size * k) / 0.68 + 'px'
       if (k < 1) e.style.transform = `scaleX(${Math.max(k, 0.68)})`
-      unitAt.current!.style.left = main.current!.getBoundingClientRect().right - box.current!.getBoundingClientRect().left + 'px'
+      u.style.left = main.current!.getBoundingClientRect().right - box.current!.getBoundingClientRect().left + 'px'
     }
     show.current = () => {
       if (due) return
