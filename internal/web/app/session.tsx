@@ -98,7 +98,7 @@ function LiveSheet({ run: r }: { run: Run }) {
   const step = stepOf(r, g)
   const t = v.test
   const name = big(v.target_name)
-  const sub = [r.head, r.practise && 'practice', g?.name].filter(Boolean).join(', ')
+  const sub = [r.head, r.practise && !/practi[cs]e/.test(g?.name ?? '') && 'practice', g?.name].filter(Boolean).join(', ')
   const steps: [string, string, string][] = [
     ['vented', 'Vented', v.facts?.vented || 'plate on, pump off'],
     ['pull', 'Pull', v.facts?.pull || 'pump on, until steady'],
@@ -290,12 +290,13 @@ function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot
 /** What a session leaves. */
 function Over({ run: r, again }: { run: Run; again: () => void }) {
   const v = r.view
+  useLive(() => {}) // the last reading comes after the end
   return (
     <Sheet number="Session" title={r.head + ', ended'} line={r.head} nav={[]}>
       <div class="narrow over">
         <h2>The session is ended.</h2>
         <p class="checks">{[v.check.blank, v.check.known].filter(c => c?.words).map(c => <span><Say>{big(c.words)}</Say></span>)}</p>
-        <ul class="filedall">{v.filed.map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{leakWords(f.leak)}</Say></span></li>)}</ul>
+        <ul class="filedall">{v.filed.map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{leakWords(f.leak)}</Say></span></li>)}</ul>
         {!v.filed.length && <p>Nothing was filed.</p>}
         <div class="row"><a class="button ink tall grow" data-enter href={'#/heads/' + r.job}>To the job card <kbd>Enter</kbd></a><button type="button" class="button tall" onClick={again}>Another session</button></div>
       </div>

@@ -224,7 +224,8 @@ function name(g: CanvasRenderingContext2D, r: Room, s: Scale, limits: { words: s
       const at = exit(r, s, l.points)
       g.fillText(l.words, at + wide < r.left + r.width ? at + 14 : Math.max(r.left + 8, at - wide - 22), floor)
       floor -= 20
-    } else if (margin > 60) right.push({ y: Y(r, s, Math.max(out[1], s.y0)), lines: breaks(g, l.words, margin - 12) })
+    } else if (out[0] < s.x1 * 0.97 && X(r, s, out[0]) + wide < r.left + r.width) g.fillText(l.words, X(r, s, out[0]) + 10, Y(r, s, out[1]) + 5)
+    else if (margin > 60) right.push({ y: Y(r, s, Math.max(out[1], s.y0)), lines: breaks(g, l.words, margin - 12) })
   }
   right.sort((a, b) => b.y - a.y)
   let foot = r.top + r.height + 18

@@ -105,17 +105,49 @@ export default async function (b) {
   await dark.close()
   await small.close()
 
-  // To the end, hands-free: the last port was filed, and nothing comes after it.
-  const all = head.ports.length
-  const done = Date.now() + 240000
-  let r
-  for (;;) {
-    r = (await b.get('live')).run
-    const ports = new Set((r?.view.filed ?? []).map(f => f.port))
-    if (!r || r.view.stage === 'over' || head.ports.every(p => ports.has(p.id)) && !r.view.test) break
-    if (Date.now() > done) throw new Error('session: not all ports were filed: ' + JSON.stringify([...ports]))
-    await new Promise(go => setTimeout(go, 200))
+  // One key files a test elsewhere; it is put back for what follows.
+  const live = async () => (await b.get('live')).run
+  const poll = async (what, f, ms = 240000) => {
+    for (const end = Date.now() + ms; Date.now() < end; await new Promise(go => setTimeout(go, 150))) {
+      const got = await f()
+      if (got) return got
+    }
+    b.faults.push('session: ' + what)
   }
+  const isPort = f => head.ports.some(p => p.id === f.port)
+  const all = head.ports.length
+  let r = await poll('three ports were not filed', async () => {
+    const x = await live()
+    return x.view.filed.filter(isPort).length >= 3 && x
+  })
+  const moved = r.view.filed[0], to = head.ports.findIndex(p => p.id !== moved.port && p.id !== r.view.target)
+  await d.keyboard.press('f')
+  await d.waitForSelector('.ports1')
+  if (!(await d.textContent('.ports1 p')).includes(`Test ${moved.test} `)) await d.keyboard.press('o') // the test under way is meant first
+  if ((await d.textContent('.ports1 p')).includes(`Test ${moved.test} `)) {
+    await b.shot(d, 'session-refile-1440-light')
+    await d.keyboard.press(String(to + 1))
+    await poll('one key does not file a test elsewhere', async () => (await live()).view.filed.find(f => f.test === moved.test)?.port === head.ports[to].id, 5000)
+    await api('POST', 'live/key', { do: 'refile', port: moved.port, test: moved.test })
+  } else b.faults.push(`session: F offers ${await d.textContent('.ports1 p')}, not test ${moved.test}`)
+  await ph.click('.bar1 button:has-text("Refile")')
+  await ph.waitForSelector('.ports1')
+  await b.shot(ph, 'session-refile-390-light')
+  await b.inspect(ph, 'session: refile, phone')
+  await ph.click('text=Leave it')
+
+  // To the end, hands-free.
+  let idle = 0
+  await poll('it does not come to its end', async () => {
+    const x = await live()
+    if (!x || x.view.stage === 'over') return true
+    r = x
+    idle = x.view.test || !head.ports.every(p => x.view.filed.some(f => f.port === p.id)) ? 0 : idle + 1
+    if (idle > 40) await api('POST', 'live/key', { do: 'finish' })
+  })
+  await d.waitForSelector('.over')
+  await ph.waitForSelector('.over')
+  await d.waitForFunction(() => !document.querySelector('.filedall').textContent.includes('being read'), null, { timeout: 8000 }).catch(() => b.faults.push('session: the last reading does not come'))
   const filed = (r?.view.filed ?? []).slice().reverse()
   const tests = await d.evaluate(() => Object.fromEntries(Object.entries(window.seen.tests).map(([n, s]) => [n, [...s]])))
   for (const f of filed) {
@@ -123,8 +155,9 @@ export default async function (b) {
     if (!shown) continue // a hold too short to be seen at this speed
     b.must(shown.length === 1 && shown[0].toLowerCase() === f.name.toLowerCase(), `session: test ${f.test} was shown as ${shown} and is filed under ${f.name}`)
   }
-  const named = filed.filter(f => head.ports.some(p => p.id === f.port))
-  const times = head.ports.map(p => named.filter(f => f.port === p.id).length)
+  const named = filed.filter(isPort)
+  const listed = await d.$$eval('.filedall .grow', all => all.map(e => e.textContent.toLowerCase()))
+  const times = head.ports.map(p => listed.filter(n => n === p.name).length)
   b.must(times.every(n => n >= 1), 'session: ports tested ' + times)
   b.must(times.some(n => n > 1), 'session: no port was repeated: ' + times)
   const order = named.map(f => f.port).filter((p, i, a) => p !== a[i - 1])
@@ -142,37 +175,6 @@ export default async function (b) {
   const q = p => paints[Math.floor(p * (paints.length - 1))].toFixed(1)
   b.must(paints.length > 100 && +q(0.5) < 25, `session: ${paints.length} frames, painted after ${q(0.5)} ms`)
 
-  // One key files it elsewhere, and back.
-  if (r && r.view.stage !== 'over') {
-    const last = r.view.filed[0]
-    const to = head.ports[0].id === last.port ? 1 : 0
-    const under = port => d.waitForFunction(name => document.querySelector('.filedlast li .grow')?.textContent.toLowerCase() === name, head.ports.find(p => p.id === port).name, { timeout: 5000 }).catch(() => b.faults.push('session: not refiled under ' + port))
-    const filedLast = async t => { // where another test is under way that one is meant first
-      await t.waitForSelector('.ports1')
-      if (!(await t.textContent('.ports1 p')).includes(`Test ${last.test} `)) await t.click('.ports1 [data-key=o]')
-    }
-    await d.keyboard.press('f')
-    await filedLast(d)
-    await b.shot(d, 'session-refile-1440-light')
-    await b.inspect(d, 'session: refile')
-    await d.keyboard.press(String(to + 1))
-    await under(head.ports[to].id)
-    await ph.click('.bar1 button:has-text("Refile")')
-    await filedLast(ph)
-    await b.shot(ph, 'session-refile-390-light')
-    await b.inspect(ph, 'session: refile, phone')
-    await ph.click(`.ports1 button:has-text("${last.name}")`)
-    await under(last.port)
-    await d.keyboard.press('Escape')
-    await d.waitForSelector('.ask1')
-    await b.shot(d, 'session-end-1440-light')
-    await d.keyboard.press('Escape')
-    await d.waitForSelector('.next1')
-    await d.keyboard.press('Escape')
-    await d.keyboard.press('Enter')
-  }
-  await d.waitForSelector('.over')
-  await ph.waitForSelector('.over')
   await b.inspect(d, 'session: ended')
   await b.shot(d, 'session-over-1440-light', { fullPage: true })
   await b.shot(ph, 'session-over-390-light', { fullPage: true })
@@ -192,7 +194,10 @@ export default async function (b) {
   await d.click('h1')
   await d.keyboard.press('p')
   await d.waitForSelector('.live-figure')
-  await d.keyboard.press('k') // the blank is left out; no known leak was given
+  for (let i = 0; i < 2 && (await b.get('live')).run.view.stage !== 'ports'; i++) { // the blank is left out, and the known leak where the make-believe rig has one
+    await d.keyboard.press('k')
+    await d.waitForTimeout(500)
+  }
   await at(head.ports[0].name)
   await d.waitForTimeout(300)
   await d.keyboard.press('Enter')
@@ -210,6 +215,12 @@ export default async function (b) {
   await d.keyboard.press('t')
   b.must(await d.getAttribute('[data-key=t]', 'aria-pressed') === 'true', 'session: T does not begin the tone')
   await d.keyboard.press('t')
+  await d.keyboard.press('Escape')
+  await d.waitForSelector('.ask1')
+  await b.shot(d, 'session-end-1440-light')
+  await b.inspect(d, 'session: end it?')
+  await d.keyboard.press('Escape')
+  await d.waitForSelector('.next1')
   await d.keyboard.press('Escape')
   await d.keyboard.press('Enter')
   await d.waitForSelector('.over')
