@@ -169,7 +169,7 @@ function hint(r: Run, step: string): string {
 
 const stateOf = (word: string) => (word === 'leaks' ? 'leaks' : word)
 
-const every = 250 // ms: the figure changes four times a second at most
+const every = 260 // ms: the figure changes four times a second at most
 
 /** The vacuum, as large as the room lets it be; its whole number is what reads at three metres. */
 function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => void) => void; gone: boolean }) {
