@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"os"
 	"os/exec" // opens the person's own browser at the sheets; nothing else is run
+	"path/filepath"
 	"runtime"
 	"strings"
 	"sync"
@@ -73,10 +74,14 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 	phones := &door{find: privateAddresses, port: portOf(line.Addr()), log: log}
 	config := a.sheetsOn(records, log)
 	config.Door, config.Outside, config.Names = phones, reachable(line.Addr()), machineNames()
+	tests := newLive(filepath.Join(folder, "runs"), log)
+	config.Live = tests
 	sheets, err := web.New(config)
 	if err != nil {
 		return errors.Join(err, records.Close())
 	}
+	tests.sheets = sheets
+	tests.resume(ctx)
 	phones.handler = sheets.Handler()
 	streams, endStreams := context.WithCancel(context.WithoutCancel(ctx))
 	var running sync.WaitGroup
@@ -121,6 +126,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 		{"phones", func(context.Context) error { return phones.Shut() }},
 		{"requests", server.Shutdown},
 		{"server", func(context.Context) error { running.Wait(); return nil }},
+		{"run", tests.Stop},
 		{"records", func(context.Context) error { return records.Close() }},
 	}))
 }

@@ -50,6 +50,10 @@ type Setup struct {
 	Faults    []Fault // of the rig, or of every port
 }
 
+// KnownUsual is the known leak where a setup gives none [m³/s of free air at 50
+// kPa].
+const KnownUsual = knownFlow
+
 // The rig as it is. Its owner states what [Stated] says; the two differ within
 // what is stated.
 const (
