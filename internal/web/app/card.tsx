@@ -3,6 +3,7 @@ import { useLayoutEffect, useRef } from 'preact/hooks'
 import { call, settings, useGet, Wrong } from './api'
 import { asked, BinnedHead, Clash, useEdit } from './edit'
 import { Drawing, Field, headNav, Say, Sheet, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
+import { UnderWay, useLiveRun } from './start'
 import type { Both, Card as CardData, Head, Next, Plan } from './types'
 
 export const cardWay = (id: string, width: number) => 'heads/' + id + (width ? '?width=' + width : '')
@@ -27,6 +28,7 @@ export function Card({ id }: { id: string }) {
   const width = useSignal(planRoom())
   const { data, wrong, put, again } = useHead(id, width.value)
   const turning = useSignal(false)
+  const { data: live } = useLiveRun()
   const box = useRef<HTMLDivElement>(null)
   const there = !!data
   useLayoutEffect(() => {
@@ -51,6 +53,7 @@ export function Card({ id }: { id: string }) {
     <Sheet wide number={head.number} title={head.title + (head.invented ? ', invented example' : '')} nav={headNav(id, 'card')} line={[head.invented ? 'invented example' : head.title, rig].filter(Boolean).join(', ')}
       act={<a class="act" href={`#/heads/${id}/count/${first?.port ?? head.ports[0]?.id}`} data-key="s">Start a count <kbd>S</kbd></a>}>
       <BinnedHead head={head} again={again} />
+      {live?.run && <UnderWay run={live.run} />}
       <p class="headline"><b>{card.line}</b> {leaks && <span class="word leaks">{leaks.n} {leaks.word}</span>}</p>
       <div class="cardgrid">
         <section class="plan-side" aria-label="The head in plan">
@@ -71,6 +74,7 @@ export function Card({ id }: { id: string }) {
         <section class="table-side">
           <PortTable card={card} id={id} />
           {!long && todo}
+          {head.invented && <p class="tryit"><span>No rig at hand? A make-believe one pulls this head.</span> <a class="button" href={`#/heads/${id}/session`}>Practise without a rig</a></p>}
           <TitleBlock rows={block} />
         </section>
       </div>

@@ -2,17 +2,20 @@ import { useSignal } from '@preact/signals'
 import { useEffect } from 'preact/hooks'
 import { call, choose, send, settings, useGet, words, Wrong } from './api'
 import { Choice, Drawing, Field, go, home, Insist, Say, Sheet, StateWord, Swatch, Tick, Trouble, useDraft } from './kit'
+import { UnderWay, useLiveRun } from './start'
 import type { Head, HeadRow } from './types'
 
 export function Heads() {
   const find = useSignal('')
   const { data, wrong, again } = useGet<{ heads: HeadRow[] }>(`heads?find=${encodeURIComponent(find.value)}`, c => c.kind !== 'settings')
+  const { data: live } = useLiveRun()
   const heads = data?.heads
   const none = heads && !heads.length && !find.value
   return (
     <Sheet number="Heads" title="what is on the bench" line="seatproof" nav={home('heads')}
       act={<a class="act" href="#/new" data-key="n">New head <kbd>N</kbd></a>}>
       <Trouble wrong={wrong} />
+      {live?.run && <UnderWay run={live.run} />}
       {none ? (
         <section class="empty">
           <h2>No head booked in yet.</h2>

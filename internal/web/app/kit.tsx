@@ -141,18 +141,18 @@ export function TitleBlock({ rows }: { rows: Named[] }) {
 }
 
 /** The frame of a sheet: its head, its ways, and what stands in it. */
-export function Sheet(p: { number: string; title: string; line?: string; nav?: [string, string, boolean][]; act?: ComponentChildren; children: ComponentChildren; wide?: boolean; bench?: boolean }) {
+export function Sheet(p: { number: string; title: string; line?: string; nav?: [string, string, boolean][]; act?: ComponentChildren; children: ComponentChildren; wide?: boolean; bench?: boolean; live?: boolean }) {
   useLayoutEffect(() => {
     document.title = [p.number, p.title].filter(Boolean).join(', ') + ', seatproof'
   }, [p.number, p.title])
   return (
-    <main class={'sheet' + (p.wide ? ' wide' : '') + (p.bench ? ' bench' : '')}>
+    <main class={'sheet' + (p.wide ? ' wide' : '') + (p.bench ? ' bench' : '') + (p.live ? ' live' : '')}>
       <i class="c n" /><i class="c e" /><i class="c s" /><i class="c w" />
       <header class="head">
         <h1 tabIndex={-1}>{p.number}</h1>
         <p class="sub">{p.title}</p>
         <p class="oneline">{p.line}</p>
-        <nav aria-label="Sheets">{(p.nav ?? home('')).map(([name, to, here]) => <a href={to} aria-current={here ? 'page' : undefined}>{name}</a>)}</nav>
+        {p.nav?.length !== 0 && <nav aria-label="Sheets">{(p.nav ?? home('')).map(([name, to, here]) => <a href={to} aria-current={here ? 'page' : undefined}>{name}</a>)}</nav>}
         {p.act}
       </header>
       {away.value && <p class="away" role="status"><b>The server does not answer.</b> What you type is kept on this device.</p>}
@@ -164,7 +164,7 @@ export function Sheet(p: { number: string; title: string; line?: string; nav?: [
 export const home = (here: string): [string, string, boolean][] => [['Heads', '#/', here === 'heads'], ['Tray', '#/tray', here === 'tray'], ['Rigs', '#/rigs', here === 'rigs'], ['Bin', '#/bin', here === 'bin'], ['First port', '#/first', here === 'first'], ['Phone', '#/phone', here === 'phone']]
 
 export const headNav = (id: string, here: string): [string, string, boolean][] => [
-  ['Heads', '#/', false], ['Job card', `#/heads/${id}`, here === 'card'], ['Ports', `#/heads/${id}/ports`, here === 'ports'],
+  ['Heads', '#/', false], ['Job card', `#/heads/${id}`, here === 'card'], ['Ports', `#/heads/${id}/ports`, here === 'ports'], ['Session', `#/heads/${id}/session`, here === 'session'],
   ['Work', `#/heads/${id}/work`, here === 'work'], ['Sizes', `#/heads/${id}/sizes`, here === 'sizes'], ['Rig', '#/rigs', false],
 ]
 
@@ -226,7 +226,7 @@ export function keys() {
   addEventListener('keydown', e => {
     const t = e.target as HTMLElement
     const typing = /^(INPUT|TEXTAREA|SELECT)$/.test(t.tagName) && !/^(radio|checkbox)$/.test((t as HTMLInputElement).type)
-    if (e.ctrlKey || e.metaKey || e.altKey) return
+    if (e.ctrlKey || e.metaKey || e.altKey || e.repeat) return // a pedal held down is one press
     if (e.key === 'Enter' && !/^(A|BUTTON|TEXTAREA|SELECT|SUMMARY)$/.test(t.tagName) && !(typing && t.closest('form'))) {
       const b = document.querySelector<HTMLElement>('[data-enter]:not(:disabled)')
       if (b) {

@@ -13,6 +13,7 @@ import { Phone } from './phone'
 import { PortSheet } from './port'
 import { Readings } from './readings'
 import { RigSheet, Rigs } from './rig'
+import { Session } from './session'
 import { Sizes } from './sizes'
 import { Tray } from './tray'
 import { Upload } from './upload'
@@ -53,6 +54,7 @@ function App() {
         case 'upload': return <Upload key={key} id={id} port={port} />
         case 'readings': return <Readings key={key + query} id={id} port={port} way={ask.get('way') ?? 'table'} />
         case 'work': return <WorkSheet key={key} id={id} port={port ?? ''} />
+        case 'session': return <Session key={key} id={id} />
         case 'sizes': return <Sizes key={key} id={id} />
         case 'valves': return <Valves key={key} id={id} />
         case 'layout': return <Layout key={key} id={id} />

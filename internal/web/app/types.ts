@@ -67,3 +67,20 @@ export interface Preview {
   choices: { taken: Word[]; time_units: string[]; pressure_units: string[] }
 }
 export interface Plan { svg: string; bar: number; bar_words: string }
+// A session under way.
+export interface Kind { name: string; words: string; example: string; page: string; options: { key: string; words: string; hint?: string; default?: string; choice?: string[] | null; secret?: boolean }[] | null }
+export interface Gauge { name: string; judged: boolean; phase: string; since: number; vacuum: number | null; age: number | null; error?: string; trouble?: string; text: string; value: number | null; says: string }
+export interface LiveTest {
+  test: number; port: string; pulled: number; steady?: number; held?: number; enough?: string
+  lost: string; lost_in: string; held_s: number; of_s: number; estimate: { leak: string; this: string; limit: string; word: string } | null
+}
+export interface FiledTest { test: number; port: string; name: string; state: string; word: string; leak: string; at: string; id: string }
+export interface Checked { code: string; words: string }
+export interface View {
+  now: number; stage: string; target: string; target_name: string; next?: string; next_name: string; gauges: Gauge[]; test?: LiveTest | null
+  filed: FiledTest[]; check: { blank: Checked; known: Checked }; facts?: Record<string, string>
+}
+export interface Run { id: string; job: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string }
+export interface Said { code: string; words: string; speak: string; tone: string }
+export interface Frame { t: number; points: Point[] | null; run: Run | null; say: Said[] | null; fit: null | { points: Point[]; limits: { words: string; points: Point[] }[] | null }; v: string }
+export interface Live { run: Run | null; kinds: Kind[]; faults?: Word[] }

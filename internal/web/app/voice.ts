@@ -136,12 +136,12 @@ const beeps: Record<string, [number, number, number][]> = {
 }
 
 /** Says a call in the way that was chosen. */
-export function say(code: string, word: string) {
+export function say(code: string, word: string): Promise<void> {
   const way = settings.value?.sound
-  if (way === 'none' || !way) return
+  if (way === 'none' || !way) return Promise.resolve()
   const sound = () => beeps[code]?.forEach(b => beep(...b))
-  if (way !== 'voice' || aloud() === 'beeps' || (aloud() === 'clips' && !clips([word]))) return sound()
-  tell(word).then(() => aloud() === 'beeps' && sound())
+  if (way !== 'voice' || aloud() === 'beeps' || (aloud() === 'clips' && !clips([word]))) return Promise.resolve(sound())
+  return tell(word).then(() => void (aloud() === 'beeps' && sound()))
 }
 
 /** Asks the screen to stay lit; says whether it will. */
