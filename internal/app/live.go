@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"strconv"
 	"strings"
 	"sync"
@@ -24,7 +25,8 @@ import (
 // live runs tests from sensors: it opens the sources, drives the session, asks
 // the estimator, keeps the journal and files what comes. One run at a time.
 type live struct {
-	runs   string // folder of the journals; "": none is kept
+	runs   string  // folder of the journals; "": none is kept
+	hurry  float64 // of tests: how many seconds of a session go by in one; 0: one
 	log    *slog.Logger
 	sheets *web.Server // files; set before the first run
 
@@ -275,8 +277,23 @@ type liveSink struct {
 	intake session.Intake
 }
 
-func (s *liveSink) Take(in []source.Sample) { s.r.put(s.intake.Take(in)) }
-func (s *liveSink) Tell(n source.Notice)    { s.r.put(s.intake.Tell(n)) }
+func (s *liveSink) Take(in []source.Sample) {
+	e := s.intake.Take(in)
+	if h := s.r.live.hurry; h > 0 {
+		for i := range e.At {
+			e.At[i] = math.Round(e.At[i]*h*1e6) / 1e6
+		}
+	}
+	s.r.put(e)
+}
+
+func (s *liveSink) Tell(n source.Notice) {
+	e := s.intake.Tell(n)
+	if h := s.r.live.hurry; h > 0 {
+		e.At *= h
+	}
+	s.r.put(e)
+}
 
 // Stop ends the run that is under way, which goes on when the program starts
 // again.

@@ -30,15 +30,12 @@ type practiceKept struct {
 // what the session says. Faster than a real one it waits for the readings, which
 // take the time they take.
 type practice struct {
-	kept     practiceKept
-	bench    *practise.Bench
-	operator *practise.Operator
-	line     badLine
-	restart  float64 // s between two restarts of the board; 0: none
-	at       float64 // s of the session
-	tests    map[string]int
-	pumping  bool
-	shutAt   float64 // s, when the operator shut off; 0: told or not yet
+	kept    practiceKept
+	bench   *practise.Bench
+	person  person
+	line    badLine
+	restart float64 // s between two restarts of the board; 0: none
+	at      float64 // s of the session
 }
 
 // badLine is what is wrong with the line to the gauge, in the session's time.
@@ -92,7 +89,7 @@ func practiceFault(j *head.Job, text string) (practise.Fault, error) {
 
 func (r *liveRun) makePractice(k practiceKept) error {
 	set := practise.Setup{Ports: k.Ports, KnownLeak: k.Known, Seed: k.Seed}
-	p := &practice{kept: k, tests: map[string]int{}, line: badLine{r: rand.New(rand.NewPCG(k.Seed, 0x11e))}}
+	p := &practice{kept: k, line: badLine{r: rand.New(rand.NewPCG(k.Seed, 0x11e))}}
 	for _, text := range k.Faults {
 		f, err := practise.ParseFault(text)
 		if err != nil {
@@ -112,7 +109,7 @@ func (r *liveRun) makePractice(k practiceKept) error {
 	if err != nil {
 		return err
 	}
-	p.bench, p.operator = b, practise.NewOperator(b, k.Seed)
+	p.bench, p.person = b, newPerson(b, k.Seed)
 	r.pretend = p
 	r.clock.Store(math.Float64bits(r.base))
 	p.at = r.base
@@ -203,13 +200,35 @@ func (p *practice) tell(r *liveRun, garbled int) error {
 	return nil
 }
 
-// act lets the operator do what the session says.
+// act lets whoever is at the rig do what the session says.
 func (p *practice) act(r *liveRun) error {
 	n := r.shown.Load()
 	if n == nil {
 		return nil
 	}
-	v := n.View
+	return p.person.act(p.at, n.View, func(k session.Key) error { return r.key(r.ctx, k) })
+}
+
+// person is who stands at a make-believe rig: does what the session says, and
+// presses its keys.
+type person struct {
+	bench    *practise.Bench
+	operator *practise.Operator
+	tests    map[string]int // of the checks
+	pumping  bool
+	shutAt   float64 // s, when the operator shut off; 0: said, or not yet
+}
+
+func newPerson(b *practise.Bench, seed uint64) person {
+	return person{bench: b, operator: practise.NewOperator(b, seed), tests: map[string]int{}}
+}
+
+// shutSaid is how long [s] the gauge has to show that the pump was shut off
+// before the person says so.
+const shutSaid = 1.0
+
+// act is one look at what the session shows, at a time [s].
+func (p *person) act(at float64, v session.View, press func(session.Key) error) error {
 	prompt := practise.Prompt{On: v.Target, Enough: v.Test != nil && v.Test.Enough != ""}
 	for _, f := range v.Filed {
 		if f.Estimate != nil {
@@ -219,24 +238,22 @@ func (p *practice) act(r *liveRun) error {
 	if v.Stage == session.Over {
 		prompt.On = practise.Nothing
 	}
-	check := v.Stage == session.OnBlank || v.Stage == session.OnKnown
 	p.operator.Hold = 0
 	if v.Stage == session.OnBlank {
 		p.operator.Hold = 30
 	}
-	key, err := p.operator.Step(p.at, prompt)
+	key, err := p.operator.Step(at, prompt)
 	if err != nil {
 		return err
 	}
-	// what the gauge does not show, the person says
 	if p.pumping && !p.bench.Pumping() && !p.bench.Vented() {
-		p.shutAt = p.at
+		p.shutAt = at
 	}
 	p.pumping = p.bench.Pumping()
-	if p.shutAt > 0 && p.at-p.shutAt > 1 {
+	if p.shutAt > 0 && at-p.shutAt > shutSaid {
 		p.shutAt = 0
 		if v.Test != nil && v.Test.Held == 0 {
-			if err := r.key(r.ctx, session.Key{Do: session.ShutOff}); err != nil {
+			if err := press(session.Key{Do: session.ShutOff}); err != nil {
 				return err
 			}
 		}
@@ -245,21 +262,15 @@ func (p *practice) act(r *liveRun) error {
 		return nil
 	}
 	do := session.Next
+	passed := v.Stage == session.OnBlank && v.Check.Blank == session.Passed || v.Stage == session.OnKnown && v.Check.Known == session.Passed
 	switch {
-	case check:
+	case v.Stage == session.OnBlank || v.Stage == session.OnKnown:
 		// one that does not pass twice is left out
-		p.tests[v.Target]++
-		if p.tests[v.Target] >= 2 {
+		if p.tests[v.Target]++; p.tests[v.Target] >= 2 && !passed {
 			do = session.Skip
-			if o := v.Check.Blank; v.Stage == session.OnBlank && o == session.Passed {
-				do = session.Next
-			}
-			if o := v.Check.Known; v.Stage == session.OnKnown && o == session.Passed {
-				do = session.Next
-			}
 		}
 	case v.Next == "":
 		do = session.Finish
 	}
-	return r.key(r.ctx, session.Key{Do: do})
+	return press(session.Key{Do: do})
 }

@@ -80,7 +80,11 @@ func (r *liveRun) now() float64 {
 	if r.pretend != nil {
 		return math.Float64frombits(r.clock.Load())
 	}
-	return math.Round(time.Since(r.zero()).Seconds()*1e6) / 1e6
+	t := time.Since(r.zero()).Seconds()
+	if h := r.live.hurry; h > 0 {
+		t *= h
+	}
+	return math.Round(t*1e6) / 1e6
 }
 
 // start lets it run.

@@ -37,6 +37,10 @@ type Operator struct {
 	filed int
 }
 
+// patience is how long [s] the operator waits for a result before testing once
+// more.
+const patience = 20
+
 type doing int
 
 const (
@@ -96,6 +100,10 @@ func (o *Operator) Step(t float64, p Prompt) (Press, error) {
 		wait(waiting, 0.5, 1)
 	case waiting:
 		if p.Filed == o.filed {
+			if t > o.until+patience { // the gauge was away, say: nothing came of it
+				o.doing = idle
+				o.test--
+			}
 			return NoPress, nil // it is being read
 		}
 		o.filed = p.Filed
