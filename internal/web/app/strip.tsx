@@ -200,9 +200,9 @@ function hold(g: CanvasRenderingContext2D, w: number, left: Room, ls: Scale, shu
   if (now.fit) line(g, room, s, now.fit.points.map(q => [q[0] - shut, q[1]]), c.ink2, 1.2)
   line(g, room, s, mine.map(q => [q[0] - shut, q[1]]), c.ink, 2.6)
   g.restore()
-  name(g, room, s, limits.map(l => ({ words: l.words, points: l.points.map(q => [q[0] - shut, q[1]] as Point) })), margin, c)
   const last = mine[mine.length - 1]
   const lx = X(room, s, last[0] - shut), ly = Y(room, s, last[1])
+  name(g, room, s, limits.map(l => ({ words: l.words, points: l.points.map(q => [q[0] - shut, q[1]] as Point) })), margin, ly, c)
   g.fillStyle = c.ink
   g.beginPath()
   g.arc(lx, ly, 7, 0, 7)
@@ -211,7 +211,7 @@ function hold(g: CanvasRenderingContext2D, w: number, left: Room, ls: Scale, shu
 }
 
 /** The name of each limit: where it leaves the chart at its foot, or at the right of it, none over another. */
-function name(g: CanvasRenderingContext2D, r: Room, s: Scale, limits: { words: string; points: Point[] }[], margin: number, c: Record<string, string>) {
+function name(g: CanvasRenderingContext2D, r: Room, s: Scale, limits: { words: string; points: Point[] }[], margin: number, trace: number, c: Record<string, string>) {
   pen(g, 14, c.red, false)
   g.textAlign = 'left'
   let floor = r.top + r.height - 10
@@ -224,7 +224,10 @@ function name(g: CanvasRenderingContext2D, r: Room, s: Scale, limits: { words: s
       const at = exit(r, s, l.points)
       g.fillText(l.words, at + wide < r.left + r.width ? at + 14 : Math.max(r.left + 8, at - wide - 22), floor)
       floor -= 20
-    } else if (out[0] < s.x1 * 0.97 && X(r, s, out[0]) + wide < r.left + r.width) g.fillText(l.words, X(r, s, out[0]) + 10, Y(r, s, out[1]) + 5)
+    } else if (out[0] < s.x1 * 0.97 && X(r, s, out[0]) + wide < r.left + r.width) {
+      const y = Y(r, s, out[1]) + 5 // beside the line's end, unless the trace runs there
+      g.fillText(l.words, X(r, s, out[0]) + 10, Math.abs(y - trace) < 24 ? trace + 30 : y)
+    }
     else if (margin > 60) right.push({ y: Y(r, s, Math.max(out[1], s.y0)), lines: breaks(g, l.words, margin - 12) })
   }
   right.sort((a, b) => b.y - a.y)
