@@ -96,7 +96,7 @@ func TestRelayRunsThePump(t *testing.T) {
 	job := x.head()
 	x.call("POST", "live/relay", object{"do": "pull"}, 409) // no run yet
 	x.call("POST", "live", object{"job": job, "sources": []string{rig.tcp}, "relay": "relay-pigeon:x"}, 422)
-	x.call("POST", "live", object{"job": job, "sources": []string{rig.tcp}, "relay": rig.relay}, 201)
+	x.call("POST", "live", object{"job": job, "sources": []string{rig.tcp}, "relay": rig.relay, "conditions": conditions}, 201)
 	watcher := x.live.Join()
 	off := func(what string) {
 		t.Helper()

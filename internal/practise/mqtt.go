@@ -24,13 +24,13 @@ func (w *published) Address() string {
 	return "mqtt://" + w.broker + "/" + w.topic + "#value=1,unit=kPa,reads=vacuum"
 }
 
-// patience is how long a broker may take to answer.
-const patience = 5 * time.Second
+// brokerPatience is how long a broker may take to answer.
+const brokerPatience = 5 * time.Second
 
 func (w *published) Serve(ctx context.Context, readings <-chan Reading) error {
 	c := mqtt.NewClient(mqtt.NewClientOptions().AddBroker("tcp://" + w.broker).SetClientID("seatproof-practice-" + w.topic).
-		SetConnectTimeout(patience).SetConnectRetry(false).SetAutoReconnect(true))
-	if t := c.Connect(); !t.WaitTimeout(patience) || t.Error() != nil {
+		SetConnectTimeout(brokerPatience).SetConnectRetry(false).SetAutoReconnect(true))
+	if t := c.Connect(); !t.WaitTimeout(brokerPatience) || t.Error() != nil {
 		return fmt.Errorf("practice rig, MQTT: no broker answers at %s: %w", w.broker, t.Error())
 	}
 	defer c.Disconnect(250)
