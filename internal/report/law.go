@@ -17,8 +17,10 @@ func shape(v, s, room float64) float64 {
 // less that of the other is added to the fitted curve, so that what the air
 // does while it warms stays in.
 //
+// Past the end of the fit it goes on by the law alone until a time [s in the
+// trace's], for a hold that is still going on; 0: it ends with the fit.
 // It is nil when there is nothing to draw or the volume [m³] is not known.
-func (o *Outcome) other(from, to float64) []Point {
+func (o *Outcome) other(from, to, until float64) []Point {
 	r := o.Reading
 	if len(r.Curve) < 2 || !(o.Room > gas.StatedVacuum) || !(from >= 0) || !(to >= 0) {
 		return nil
@@ -40,6 +42,16 @@ func (o *Outcome) other(from, to float64) []Point {
 			b = fallen(b, dt, (to+o.RigLeak)*perFlow, s, o.Room)
 		}
 		out[i] = Point{c.Time, max(0, c.Vacuum+b-a)}
+	}
+	const ahead = 20 // steps
+	last := out[len(out)-1]
+	for k := range ahead {
+		if !(until > last.Time) {
+			break
+		}
+		dt := (until - last.Time) / float64(ahead-k)
+		last = Point{last.Time + dt, fallen(last.Vacuum, dt, (to+o.RigLeak)*perFlow, s, o.Room)}
+		out = append(out, last)
 	}
 	return out
 }
@@ -82,5 +94,5 @@ func (o *Outcome) bandOf() (shallow, deep []Point) {
 	if l == nil || o.Reading.UpperLimitOnly {
 		return nil, nil
 	}
-	return o.other(o.one().Median, l.High), o.other(o.one().Median, l.Low)
+	return o.other(o.one().Median, l.High, 0), o.other(o.one().Median, l.Low, 0)
 }

@@ -228,7 +228,7 @@ func (d *drawing) hold(o *Outcome, l layout) {
 	high, low = scaled(high), scaled(low)
 	var limit []Point
 	if o.Limit != nil && o.Reading.Leak != nil {
-		limit = scaled(o.other(o.one().Median, o.Limit.Flow))
+		limit = scaled(o.other(o.one().Median, o.Limit.Flow, 0))
 	}
 	var seen []Point
 	others := o.othersHeld(u.Size)

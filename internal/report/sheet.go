@@ -152,7 +152,7 @@ func (o *Outcome) FitBand() (zero float64, fit, low, high, limit []Point) {
 	}
 	low, high = o.bandOf()
 	if o.Limit != nil {
-		limit = o.other(o.one().Median, o.Limit.Flow)
+		limit = o.other(o.one().Median, o.Limit.Flow, 0)
 	}
 	return zero, fit, low, high, limit
 }
@@ -178,12 +178,13 @@ func (o *Outcome) HeldPoints() []Point {
 	return o.held()
 }
 
-// LimitPoints is what a port that leaks flow [m³/s] would do from the same start.
-func (o *Outcome) LimitPoints(flow float64) []Point {
+// LimitPoints is what a port that leaks flow [m³/s] would do from the same start,
+// until a time [s in the trace's] that may lie ahead; 0: as long as was fitted.
+func (o *Outcome) LimitPoints(flow, until float64) []Point {
 	if o.Reading == nil || o.Reading.Leak == nil {
 		return nil
 	}
-	return o.other(o.one().Median, flow)
+	return o.other(o.one().Median, flow, until)
 }
 
 // Shown is a quantity as a sheet shows it and takes it back.

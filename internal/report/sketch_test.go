@@ -84,19 +84,24 @@ func TestOtherHoldChoked(t *testing.T) {
 	for i := range 11 {
 		o.Reading.Curve = append(o.Reading.Curve, leak.CurvePoint{Time: float64(i), Vacuum: 76e3 - rate*float64(i)})
 	}
-	for i, p := range o.other(q, 3*q) {
+	for i, p := range o.other(q, 3*q, 0) {
 		if want := 76e3 - 3*rate*float64(i); math.Abs(p.Vacuum-want) > 1e-6*want {
 			t.Errorf("%d s: %.3f Pa, want %.3f", i, p.Vacuum, want)
 		}
 	}
-	for i, p := range o.other(q, q) {
+	for i, p := range o.other(q, q, 0) {
 		if got, want := p.Vacuum, o.Reading.Curve[i].Vacuum; math.Abs(got-want) > 1e-9*want {
 			t.Errorf("the same leak moves the curve: %v, want %v", got, want)
 		}
 	}
+	// Ahead of the fit it goes on, choked, in a straight line to the time asked for.
+	ahead := o.other(q, 3*q, 30)
+	if end, want := ahead[len(ahead)-1], 76e3-3*rate*30; end.Time != 30 || math.Abs(end.Vacuum-want) > 1e-6*want {
+		t.Errorf("at 30 s: %+v, want %.3f Pa", end, want)
+	}
 	// Without a volume the curve itself says how fast a leak makes it fall.
 	o.Volume = 0
-	last := o.other(q, 3*q)
+	last := o.other(q, 3*q, 0)
 	if want := 76e3 - 30*rate; math.Abs(last[10].Vacuum-want) > 1e-6*want {
 		t.Errorf("volume from the curve: %.2f Pa, want %.2f", last[10].Vacuum, want)
 	}
@@ -124,12 +129,12 @@ func TestOtherHoldRefuses(t *testing.T) {
 		"no room":   {Volume: 1e-4, Reading: &leak.Reading{Curve: curve}},
 		"high room": {Room: 45e3, Volume: 1e-4, Reading: &leak.Reading{Curve: curve}},
 	} {
-		if got := o.other(1e-7, 2e-7); got != nil {
+		if got := o.other(1e-7, 2e-7, 0); got != nil {
 			t.Errorf("%s: %v, want nothing to draw", name, got)
 		}
 	}
 	o := &Outcome{Room: 101325, Volume: 1e-4, Reading: &leak.Reading{Curve: curve}}
-	if o.other(math.NaN(), 1e-7) != nil {
+	if o.other(math.NaN(), 1e-7, 0) != nil {
 		t.Error("a leak that is no number is drawn")
 	}
 }

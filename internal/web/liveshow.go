@@ -172,11 +172,16 @@ func clock(at int64) string {
 	return words[len(words)-1]
 }
 
-func showLiveTest(r *LiveRun, t *session.TestView, v session.View, st report.Style) *testLive {
-	hold := r.Plan.Manner.Hold
-	if !(hold > 0) {
-		hold = 30
+// plannedHold is the longest hold that a run thinks useful [s].
+func plannedHold(r *LiveRun) float64 {
+	if h := r.Plan.Manner.Hold; h > 0 {
+		return h
 	}
+	return 30
+}
+
+func showLiveTest(r *LiveRun, t *session.TestView, v session.View, st report.Style) *testLive {
+	hold := plannedHold(r)
 	x := &testLive{TestView: *t, HeldS: int(t.Held), OfS: int(math.Round(hold))}
 	if t.Held > 0 {
 		x.LostIn = strconv.Itoa(x.HeldS) + " s"
@@ -283,8 +288,12 @@ func showFit(now *LiveNow, l *LiveLooked, st report.Style) *fitShown {
 	if l.Reading.Leak == nil {
 		return f
 	}
+	ahead := 0.0 // the limits are drawn to the planned end of a hold that goes on
+	if !l.Look.Final {
+		ahead = l.Reading.Curve[0].Time + plannedHold(&now.Run)
+	}
 	for _, x := range limitsOf(&now.Run, l.Look.Port) {
-		f.Limits = append(f.Limits, limitLine{x.Words, thin(o.LimitPoints(x.Flow))})
+		f.Limits = append(f.Limits, limitLine{x.Words, thin(o.LimitPoints(x.Flow, ahead))})
 	}
 	return f
 }

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -54,6 +55,9 @@ type addressShown struct {
 	URL     string `json:"url"`
 	Network string `json:"network"`
 	QR      string `json:"qr"`
+
+	Sheet   string `json:"sheet,omitempty"`    // address of the sheet that was asked for, for a phone that is paired
+	SheetQR string `json:"sheet_qr,omitempty"` // as a square
 }
 
 type codeShown struct {
@@ -111,7 +115,14 @@ func (s *Server) answerPhone(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		all = append(all, addressShown{to, a.Network, qr})
+		shown := addressShown{URL: to, Network: a.Network, QR: qr}
+		if sheet := r.URL.Query().Get("to"); sheet != "" && len(sheet) < 200 {
+			shown.Sheet = to + "#/" + (&url.URL{Path: sheet}).EscapedPath()
+			if shown.SheetQR, err = drawQR(shown.Sheet); err != nil {
+				return err
+			}
+		}
+		all = append(all, shown)
 	}
 	paired := []deviceShown{}
 	for _, d := range slices.Backward(k.V.Devices) {

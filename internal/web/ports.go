@@ -192,7 +192,7 @@ func (s *Server) chart(o *report.Outcome, row cardRow, b bench) chartShown {
 		words := "limit "
 		if row.limits[1] > 1.01*row.limits[0] {
 			words = "one valve "
-			c.Limits = append(c.Limits, limitLine{"all valves " + report.Figure(row.limits[1]*6e7, 2), points(o.LimitPoints(row.limits[1]), zero, size)})
+			c.Limits = append(c.Limits, limitLine{"all valves " + report.Figure(row.limits[1]*6e7, 2), points(o.LimitPoints(row.limits[1], 0), zero, size)})
 		}
 		c.Limits = append(c.Limits, limitLine{words + row.Limit, points(lim, zero, size)})
 	}

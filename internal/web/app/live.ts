@@ -78,11 +78,16 @@ export const trouble = signal<Wrong | null>(null)
 let busy = ''
 
 /** What a person wants; the same again only after a while, so that a pedal that bounces goes one port on. */
-export async function press(what: string, more: { port?: string; test?: number } = {}) {
+export const press = (what: string, more: { port?: string; test?: number } = {}) => ask('live/key', what, { port: more.port ?? '', test: more.test ?? 0 })
+
+/** Asks the run's relay to pull, hold or stop. */
+export const pump = (what: 'pull' | 'stop') => ask('live/relay', what, {})
+
+async function ask(way: string, what: string, more: object) {
   if (busy === what) return
   busy = what
   try {
-    const r = await call<{ run: Run }>('POST', 'live/key', { do: what, port: more.port ?? '', test: more.test ?? 0 })
+    const r = await call<{ run: Run }>('POST', way, { do: what, ...more })
     if (r.run) run.value = r.run
     trouble.value = null
   } catch (e) {

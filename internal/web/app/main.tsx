@@ -41,7 +41,7 @@ function App() {
     case 'tray': return <Tray />
     case 'bin': return <Bin />
     case 'first': return <First />
-    case 'phone': return <Phone />
+    case 'phone': return <Phone key={query} to={ask.get('to') ?? ''} />
     case 'rigs': return id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
     case 'count': return <Count key={key} id="" port="" />
     case 'upload': return <Upload key={key} id="" port="" />

@@ -6,8 +6,9 @@ import { call, useGet, words, Wrong } from './api'
 import { Drawing, home, Say, Sheet, Trouble } from './kit'
 import type { Device, Phone as Data } from './types'
 
-export function Phone() {
-  const { data, wrong, put, again } = useGet<Data>('phone', c => c.kind === 'settings')
+export function Phone({ to }: { to: string }) {
+  const query = to && '?to=' + encodeURIComponent(to) // the sheet a paired phone is to open
+  const { data, wrong, put, again } = useGet<Data>('phone' + query, c => c.kind === 'settings')
   const trouble = useSignal<Wrong | null>(null)
   const shown = useSignal(0)
   // The code runs out, and who is here comes and goes, without a change of the records.
@@ -15,7 +16,7 @@ export function Phone() {
     const t = setInterval(again, 3000)
     return () => clearInterval(t)
   }, [])
-  const ask = (way: string, body: unknown) => call<Data>('POST', way, body).then(d => ((trouble.value = null), put(d)), e => (trouble.value = e))
+  const ask = (way: string, body: unknown) => call<Data>('POST', way + query, body).then(d => ((trouble.value = null), put(d)), e => (trouble.value = e))
   if (!data) return <Sheet number="Phone" title="" nav={home('phone')}><Trouble wrong={wrong} /></Sheet>
   if (!data.here) return <Guest data={data} leave={() => call('POST', 'phone/forget', { id: data.device!.id }).then(() => location.assign('/pair'), e => (trouble.value = e))} wrong={trouble.value} />
   const at = data.addresses[shown.value] ?? data.addresses[0]
@@ -32,6 +33,11 @@ export function Phone() {
           <Trouble wrong={trouble.value ?? wrong} />
           {data.on && <p class="cap">{data.stays}</p>}
           {data.on && <p class="cap"><Say>{data.warning[1]}</Say></p>}
+          {data.on && at?.sheet_qr && data.devices.length > 0 && <>
+            <h2 class="gap">Show it on a paired phone</h2>
+            <p class="cap">Point its camera at this square, or open <b class="url">{at.sheet}</b></p>
+            <div class="qr"><Drawing svg={at.sheet_qr} /></div>
+          </>}
           <h2 class="gap">Paired devices</h2>
           {data.devices.length ? <ul class="devices">{data.devices.map(d => <DeviceLine device={d} forget={() => ask('phone/forget', { id: d.id })} />)}</ul> : <p class="cap">None yet.</p>}
         </section>

@@ -6,7 +6,7 @@ import { settings, words, choose } from './api'
 import { useHead } from './card'
 import { Drawing, Say, Sheet, StateWord, Swatch, Trouble } from './kit'
 import { canFill, fill, useLit, whole } from './lit'
-import { now, press, run, silent, trouble, useLive } from './live'
+import { now, press, pump, run, silent, trouble, useLive } from './live'
 import { Start, useLiveRun } from './start'
 import { Ruler, Strip } from './strip'
 import { follow, sound, still } from './tone'
@@ -105,7 +105,7 @@ function LiveSheet({ run: r }: { run: Run }) {
     ['hold', 'Hold', v.facts?.hold || 'pump off, hands off'],
     ['vent', 'Vent', v.facts?.vent || 'open the valve'],
   ]
-  const says = silent.value ? 'Nothing comes from the program.' : g?.says || r.trouble || ''
+  const says = silent.value ? 'Nothing comes from the program.' : g?.says || r.trouble || r.relay?.trouble || ''
   const held = t?.held ? t.held_s : -1
   return (
     <Sheet live number="Session" title={sub} line={sub} nav={[]}>
@@ -144,7 +144,7 @@ function LiveSheet({ run: r }: { run: Run }) {
         <button type="button" class="quiet" data-key="t" aria-pressed={tone.value} onClick={() => ((tone.value = !tone.value) ? sound() : still())}>Tone {tone.value ? 'on' : 'off'} <kbd>T</kbd></button>
         <button type="button" class="quiet" data-key="g" disabled={v.stage !== 'ports'} onClick={() => (foot.value = foot.value === 'go-to' ? '' : 'go-to')}>Other port <kbd>G</kbd></button>
         {canFill() && <button type="button" class="quiet wide1" data-key="w" aria-pressed={whole.value} onClick={fill}>Whole screen <kbd>W</kbd></button>}
-        <a class="quiet phone1" href="#/phone">Show on a phone</a>
+        <a class="quiet phone1" href={`#/phone?to=heads/${r.job}/session`}>Show on a phone</a>
         <button type="button" class="quiet end1" onClick={() => (foot.value = foot.value === 'end' ? '' : 'end')}>End session <kbd>Esc</kbd></button>
       </div>
       {!isSecureContext && <p class="cap plain1"><Say>{words.value!.plain.screen}</Say></p>}
@@ -274,14 +274,17 @@ function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot
       </div>
     )
   }
-  const shut = v.test && !v.test.held && step === 'pull'
+  const runs = r.relay?.state === 'pulling'
+  const pulls = r.relay && (runs || (r.relay.state === 'off' && !v.test))
+  const shut = v.test && !v.test.held && step === 'pull' && !runs
   return (
-    <div class={'bar1' + (shut ? ' four' : '')}>
+    <div class={'bar1' + (shut || pulls ? ' four' : '')}>
       {v.next || check ? <button type="button" class="button ink next1" data-enter onClick={tap('next')}><span>Next<i>: </i><span>{v.next_name}</span></span> <kbd>Enter or pedal</kbd></button>
         : <button type="button" class="button ink next1" data-enter onClick={e => (off(e), set('end'))}><span>Last port<i>: </i><span>end the session</span></span> <kbd>Enter or pedal</kbd></button>}
       <button type="button" class="button" data-key="a" onClick={tap('again')}>Again <kbd>A</kbd></button>
       {check ? <button type="button" class="button" data-key="k" onClick={tap('skip')}>Skip <kbd>K</kbd></button>
         : <button type="button" class="button" data-key="f" disabled={!v.test && !v.filed.length} onClick={e => (off(e), set('refile'))}>Refile <kbd>F</kbd></button>}
+      {pulls && <button type="button" class="button" data-key="p" onClick={e => (off(e), pump(runs ? 'stop' : 'pull'))}>{runs ? 'Pump off' : 'Pump on'} <kbd>P</kbd></button>}
       {shut && <button type="button" class="button" data-key="s" onClick={tap('shut-off')}>Shut now <kbd>S</kbd></button>}
     </div>
   )

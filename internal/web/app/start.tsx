@@ -19,7 +19,7 @@ const few = 4 // kinds shown before the rest is asked for
 export function Start({ id, live, again }: { id: string; live: Live | null; again: () => void }) {
   const { data, wrong: gone } = useHead(id)
   const { rig } = useRig(data?.head.rig)
-  const [d, change] = useDraft('session', { address: '', second: '', two: false, known: '', speed: '1', faults: [] as string[] })
+  const [d, change] = useDraft('session', { address: '', second: '', two: false, known: '', relay: '', speed: '1', faults: [] as string[] })
   const how = useSignal<Conditions>(usual())
   const wrong = useSignal<Wrong | null>(null)
   const make = useSignal(false) // the make-believe rig's choices are asked for
@@ -34,7 +34,7 @@ export function Start({ id, live, again }: { id: string; live: Live | null; agai
     wake()
     const sources = practise ? [] : [d.address, ...(d.two ? [d.second] : [])]
     call<{ run: Run }>('POST', 'live', {
-      job: id, rig: rig?.id ?? '', sources, practise: practise ? { speed: +d.speed, faults: d.faults } : null, known: d.known, conditions: how.value, order: [], by: settings.value!.initials,
+      job: id, rig: rig?.id ?? '', sources, practise: practise ? { speed: +d.speed, faults: d.faults } : null, known: d.known, relay: practise ? '' : d.relay, conditions: how.value, order: [], by: settings.value!.initials,
     }).then(r => {
       choose({ conditions: { ...how.value, turned: false, placed: false, masked: [] } })
       run.value = r.run
@@ -52,6 +52,9 @@ export function Start({ id, live, again }: { id: string; live: Live | null; agai
             <Source label="Second gauge" field="sources.1" kinds={live?.kinds ?? []} value={d.second} onValue={second => change({ second })} wrong={wrong.value} />
             <button type="button" class="quiet" onClick={() => change({ two: false })}>no second gauge</button>
           </> : <button type="button" class="quiet" onClick={() => change({ two: true })}>a second gauge beside it</button>}
+          <Show label="A relay runs the pump" name="relay" open={!!faultAt(wrong.value, 'relay')}>
+            <Field label="Its address" field="relay" value={d.relay} onValue={relay => (change({ relay }), (wrong.value = null))} wrong={wrong.value} guess="skip: you switch the pump yourself" hint="As docs/sources/relay.md says, with its cautions: it switches off by itself when the gauge falls silent or nobody watches this sheet, and is no safety device." />
+          </Show>
           <Held value={how.value} onValue={c => (how.value = c)} />
           <Field label="Known leak, if there is one at hand" unit="cm³/min" field="known" value={d.known} onValue={known => (change({ known }), (wrong.value = null))} wrong={wrong.value} guess="skip" hint="A jet or a needle of known flow: it must be called leaking before a valve is." />
           {settings.value!.sound ? <p class="cap calls"><span>Said {settings.value!.sound === 'voice' ? { voice: 'aloud', clips: 'aloud, by recorded words', beeps: 'by beeps' }[aloud()] : settings.value!.sound === 'beeps' ? 'by beeps' : 'on the screen only'}</span> <button type="button" class="quiet" onClick={() => choose({ sound: '' })}>change</button></p>
@@ -73,7 +76,7 @@ export function Start({ id, live, again }: { id: string; live: Live | null; agai
             </>}
           </section>
           <Drawing cls="mini" way={w => `/api/heads/${id}/plan?width=${Math.min(w, 460)}&words=short&here=none`} />
-          <p class="row"><a class="quiet" href="#/phone">Show on a phone</a><a class="quiet" href={`#/heads/${id}/count/${head.ports[0]?.id}`}>Count with a needle instead</a></p>
+          <p class="row"><a class="quiet" href={`#/phone?to=heads/${id}/session`}>Show on a phone</a><a class="quiet" href={`#/heads/${id}/count/${head.ports[0]?.id}`}>Count with a needle instead</a></p>
         </div>
       </div>
     </Sheet>

@@ -12,7 +12,7 @@ export interface Settings { rev: number; vacuum_unit: string; sound: string; ini
 export interface Device { id: string; name: string; when: string; seen: string }
 export interface Phone {
   here: boolean; device?: Device; can: boolean; on: boolean; outside: boolean; warning: string[]; stays: string
-  addresses: { url: string; network: string; qr: string }[]; code: { text: string; until: number; left: number; tries: number } | null; devices: Device[]
+  addresses: { url: string; network: string; qr: string; sheet?: string; sheet_qr?: string }[]; code: { text: string; until: number; left: number; tries: number } | null; devices: Device[]
 }
 export interface Shown { text: string; value: number; spread: number; unit: string; guessed?: boolean }
 export interface Lie { said: boolean; chambers_up: boolean; first_left: boolean; intake_away: boolean; landmark: string }
@@ -80,7 +80,7 @@ export interface View {
   now: number; stage: string; target: string; target_name: string; next?: string; next_name: string; gauges: Gauge[]; test?: LiveTest | null
   filed: FiledTest[]; check: { blank: Checked; known: Checked }; facts?: Record<string, string>
 }
-export interface Run { id: string; job: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string }
+export interface Run { id: string; job: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string; relay?: { state: string; why: string; trouble: string } }
 export interface Said { code: string; words: string; speak: string; tone: string }
 export interface Frame { t: number; points: Point[] | null; run: Run | null; say: Said[] | null; fit: null | { points: Point[]; limits: { words: string; points: Point[] }[] | null }; v: string }
 export interface Live { run: Run | null; kinds: Kind[]; faults?: Word[] }
