@@ -155,7 +155,6 @@ export default async function (b) {
     if (!shown) continue // a hold too short to be seen at this speed
     b.must(shown.length === 1 && shown[0].toLowerCase() === f.name.toLowerCase(), `session: test ${f.test} was shown as ${shown} and is filed under ${f.name}`)
   }
-  const named = filed.filter(isPort)
   const listed = await d.$$eval('.filedall .grow', all => all.map(e => e.textContent.toLowerCase()))
   const times = head.ports.map(p => listed.filter(n => n === p.name).length)
   b.must(times.every(n => n >= 1), 'session: ports tested ' + times)
