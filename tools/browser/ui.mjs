@@ -5,7 +5,7 @@
 // the order below on one server; a part that leans on an earlier one says so.
 import { openBench } from './bench.mjs'
 
-const all = ['first-port', 'straight', 'blink', 'recording', 'carry', 'upload-large', 'hand', 'keyboard', 'rework', 'photos', 'edit', 'sheets', 'session', 'phone', 'voice', 'speed']
+const all = ['first-port', 'straight', 'blink', 'recording', 'carry', 'upload-large', 'hand', 'keyboard', 'rework', 'photos', 'edit', 'sheets', 'session', 'wire', 'phone', 'voice', 'speed']
 
 const [, , program, executablePath, out, ...some] = process.argv
 for (const name of some) if (!all.includes(name)) throw new Error(`no part is called ${name}; there are ${all.join(', ')}`)
