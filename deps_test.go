@@ -69,6 +69,7 @@ var thirdParty = map[string]string{
 	"github.com/pelletier/go-toml/v2": "internal/rigfile",
 	"github.com/skip2/go-qrcode":      "internal/web",
 	"modernc.org/sqlite":              "internal/store/sqlite",
+	"golang.org/x/term":               "internal/app",                                                                          // a session in a terminal
 	"golang.org/x/sys":                "internal/source/serial internal/source/modbus internal/source/relay internal/practise", // terminals, the sources' in their tests
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 	"github.com/xuri/excelize/v2":     "internal/web",

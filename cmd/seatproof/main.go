@@ -31,6 +31,7 @@ type commands struct {
 	Serve    serveCmd         `cmd:"" help:"Start the sheets, and open no browser."`
 	Read     readCmd          `cmd:"" help:"Read one or more traces of a test: leak rate, interval, verdict."`
 	Capture  captureCmd       `cmd:"" help:"Record a sensor to a trace file."`
+	Session  sessionCmd       `cmd:"" help:"Run the tests of a head in this terminal, live from a sensor."`
 	Practise practiseCmd      `cmd:"" help:"Run a make-believe rig that speaks as real sensors do."`
 	Export   exportCmd        `cmd:"" help:"Write a head with its tests, work and photos to one file."`
 	Import   importCmd        `cmd:"" help:"Take in a head that an export wrote."`

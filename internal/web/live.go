@@ -195,25 +195,39 @@ func (s *Server) getLive(w http.ResponseWriter, r *http.Request) error {
 	return s.answer(w, http.StatusOK, body)
 }
 
+// LiveAsk asks for a run, as POST /api/live does.
+type LiveAsk struct {
+	Job        string           `json:"job"`
+	Rig        string           `json:"rig"`
+	Sources    []string         `json:"sources"`
+	Practise   *LivePractise    `json:"practise"`
+	Known      string           `json:"known"`
+	Conditions *head.Conditions `json:"conditions"`
+	Order      []string         `json:"order"`
+	By         string           `json:"by"`
+	Relay      string           `json:"relay"`
+}
+
 func (s *Server) beginLive(w http.ResponseWriter, r *http.Request) error {
-	var ask struct {
-		Job        string           `json:"job"`
-		Rig        string           `json:"rig"`
-		Sources    []string         `json:"sources"`
-		Practise   *LivePractise    `json:"practise"`
-		Known      string           `json:"known"`
-		Conditions *head.Conditions `json:"conditions"`
-		Order      []string         `json:"order"`
-		By         string           `json:"by"`
-		Relay      string           `json:"relay"`
-	}
+	var ask LiveAsk
 	if err := s.noLive(); err != nil {
 		return err
 	}
 	if err := take(w, r, &ask); err != nil {
 		return err
 	}
-	ctx := r.Context()
+	if err := s.BeginLive(r.Context(), ask); err != nil {
+		return err
+	}
+	now, ok := s.Live.Now()
+	if !ok {
+		return errors.New("a run was begun and is not there")
+	}
+	return s.answer(w, http.StatusCreated, map[string]any{"run": s.showRun(now, s.style(r.Context()))})
+}
+
+// BeginLive begins a run; the error is a *Fault, its fields those of LiveAsk.
+func (s *Server) BeginLive(ctx context.Context, ask LiveAsk) error {
 	var f faults
 	plan, err := s.livePlan(ctx, ask.Job, ask.Rig, ask.Practise, ask.Order, ask.Conditions, &f)
 	if err != nil {
@@ -245,7 +259,13 @@ func (s *Server) beginLive(w http.ResponseWriter, r *http.Request) error {
 	if err := f.err(); err != nil {
 		return err
 	}
-	return s.startLive(w, ctx, plan)
+	if err := s.Live.Begin(ctx, plan); errors.Is(err, ErrUnderWay) {
+		return s.underWay()
+	} else if err != nil {
+		return err
+	}
+	s.TellLive()
+	return nil
 }
 
 // switchLive asks the relay of the run under way for something.
@@ -266,20 +286,6 @@ func (s *Server) switchLive(w http.ResponseWriter, r *http.Request) error {
 	}
 	now, _ := s.Live.Now()
 	return s.answer(w, http.StatusOK, map[string]any{"run": s.showRun(now, s.style(r.Context()))})
-}
-
-func (s *Server) startLive(w http.ResponseWriter, ctx context.Context, plan LivePlan) error {
-	if err := s.Live.Begin(ctx, plan); errors.Is(err, ErrUnderWay) {
-		return s.underWay()
-	} else if err != nil {
-		return err
-	}
-	s.TellLive()
-	now, ok := s.Live.Now()
-	if !ok {
-		return errors.New("a run was begun and is not there")
-	}
-	return s.answer(w, http.StatusCreated, map[string]any{"run": s.showRun(now, s.style(ctx))})
 }
 
 func (s *Server) underWay() error {

@@ -219,6 +219,10 @@ func estimateWords(r *LiveRun, target string, e *session.Estimate) (report.State
 	}
 	st := report.CantTellYet
 	switch {
+	case target == string(session.OnKnown): // it must be called leaking
+		if e.Leak.Low > 0 {
+			st = report.Leaks
+		}
 	case e.Limit == 0:
 		st = report.NoVerdict
 	case limit.Judge(e.OverAgain, r.Plan.Strict) == limit.Holds:

@@ -233,6 +233,9 @@ func gaugeWords(g session.GaugeView) string {
 	case "stale":
 		return "Nothing new from the gauge" + age + ". See to its cable."
 	}
+	if g.Vacuum == nil && g.Shown != nil {
+		return "The gauge's zero is not known yet: open the rig to the room for a moment."
+	}
 	return ""
 }
 

@@ -4,7 +4,7 @@ import { spawn } from 'node:child_process'
 
 export default async function (b) {
   const ex = await b.example()
-  const rig = spawn(b.program, ['practise', '--on', 'tcp', '--writes', 'timed'], { stdio: ['ignore', 'ignore', 'pipe'] })
+  const rig = spawn(b.program, ['practise', '--on', 'tcp', '--writes', 'timed', '--by-hand'], { stdio: ['pipe', 'ignore', 'pipe'] /* nobody presses its keys: it stays vented */ })
   const address = await new Promise((good, bad) => {
     let text = ''
     rig.stderr.on('data', d => {
