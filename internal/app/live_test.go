@@ -25,12 +25,11 @@ type object = map[string]any
 
 // stand is a server of the sheets on records in memory, with what runs tests.
 type stand struct {
-	t      testing.TB
-	url    string
-	live   *live
-	store  store.Store
-	stop   func()
-	cancel func()
+	t     testing.TB
+	url   string
+	live  *live
+	store store.Store
+	stop  func()
 }
 
 func newStand(t testing.TB, records store.Store, runs string) *stand {

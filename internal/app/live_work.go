@@ -19,7 +19,6 @@ type estimating struct {
 	mu    sync.Mutex
 	queue []session.Look
 	busy  bool
-	ended bool
 	wake  chan struct{}
 }
 

@@ -69,9 +69,7 @@ func (x *screen) lines(s web.LiveScreen, width, height int) []string {
 	rows[4] += " " + s.Unit
 	out = append(out, rows...)
 	out = append(out, "", s.Says+s.Hold, "")
-	for _, w := range x.said[max(0, len(x.said)-3):] {
-		out = append(out, w)
-	}
+	out = append(out, x.said[max(0, len(x.said)-3):]...)
 	foot := []string{"", "n next  a again  r refile  s shut off  k skip  q end"}
 	if s.Next != "" {
 		foot[1] = "n next: " + s.Next + "  a again  r refile  s shut off  k skip  q end"
