@@ -40,7 +40,7 @@ type drillSays struct {
 func TestDrillChild(t *testing.T) {
 	folder := os.Getenv(drillEnv)
 	if folder == "" {
-		t.Skip("the child of TestKilledInARun")
+		return // it is the child of TestKilledInARun alone
 	}
 	records, err := sqlite.Open(context.Background(), place.Database(folder), sqlite.Options{})
 	if err != nil {

@@ -96,6 +96,11 @@ func (m *machine) interrupt() {
 		return
 	}
 	m.test = nil
+	if t.held == 0 && t.steady == 0 { // cut off on its way down: no reading can come of it
+		m.tests--
+		m.say(Say{Code: SayNothingPulled, Port: t.port})
+		return
+	}
 	t.ended = m.gauges[0].lastAt
 	m.file(t, t.ended, true)
 	m.say(Say{Code: SayInterrupted, Port: t.port, Test: t.number})
