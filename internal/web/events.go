@@ -11,9 +11,10 @@ import (
 )
 
 const (
-	watchEvery = 2 * time.Second  // for changes that another program made
-	aliveEvery = 20 * time.Second // a comment line keeps a stream open
-	behind     = 256              // changes a reader may lag before it is cut off
+	watchEvery    = 2 * time.Second  // for changes that another program made
+	aliveEvery    = 20 * time.Second // a comment line keeps a stream open
+	writePatience = 10 * time.Second // for a reader to take what it is sent
+	behind        = 256              // changes a reader may lag before it is cut off
 )
 
 // hub tells every stream of every change. A reader who can't keep up is cut
@@ -200,12 +201,14 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
+		// The last one may be long past, and a write after it breaks the stream. Not
+		// every writer has one.
+		_ = out.SetWriteDeadline(time.Now().Add(writePatience))
 		if c.Seq == 0 { // of nothing that is kept
 			_, err = fmt.Fprintf(w, "event: change\ndata: %s\n\n", b)
 			return err
 		}
 		from = c.Seq
-		_ = out.SetWriteDeadline(time.Now().Add(10 * time.Second)) // not every writer has one
 		_, err = fmt.Fprintf(w, "id: %d\nevent: change\ndata: %s\n\n", c.Seq, b)
 		return err
 	}
@@ -237,7 +240,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 				return nil
 			}
 		case <-alive.C:
-			_ = out.SetWriteDeadline(time.Now().Add(10 * time.Second))
+			_ = out.SetWriteDeadline(time.Now().Add(writePatience))
 			if _, err := fmt.Fprint(w, ": still here\n\n"); err != nil {
 				return nil
 			}
