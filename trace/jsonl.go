@@ -87,7 +87,7 @@ func eachField(line []byte, f func(key, value []byte)) bool {
 		return skipSpace(line, i+1) == len(line)
 	}
 	for {
-		key, next := jsonString(line, skipSpace(line, i))
+		key, next := JSONString(line, skipSpace(line, i))
 		if next < 0 {
 			return false
 		}
@@ -98,7 +98,7 @@ func eachField(line []byte, f func(key, value []byte)) bool {
 		i = skipSpace(line, i+1)
 		var value []byte
 		if i < len(line) && line[i] == '"' {
-			value, next = jsonString(line, i)
+			value, next = JSONString(line, i)
 		} else {
 			value, next = jsonValue(line, i)
 		}
@@ -130,8 +130,10 @@ func skipSpace(b []byte, i int) int {
 	return i
 }
 
-// jsonString reads a string at b[i] and returns what it says.
-func jsonString(b []byte, i int) (s []byte, next int) {
+// JSONString reads a JSON string at b[i] and returns what it says, without its
+// quotes, and where it ends; -1 where none stands there. What it returns may share
+// memory with b, which is not changed.
+func JSONString(b []byte, i int) (s []byte, next int) {
 	if i >= len(b) || b[i] != '"' {
 		return nil, -1
 	}
@@ -161,7 +163,7 @@ func jsonValue(b []byte, i int) (v []byte, next int) {
 	for j := i; j < len(b); j++ {
 		switch b[j] {
 		case '"':
-			_, end := jsonString(b, j)
+			_, end := JSONString(b, j)
 			if end < 0 {
 				return nil, -1
 			}

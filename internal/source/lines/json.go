@@ -2,8 +2,9 @@ package lines
 
 import (
 	"bytes"
-	"encoding/json"
 	"strconv"
+
+	"seatproof/trace"
 )
 
 // deepestJSON is how deep objects and arrays may lie in one another.
@@ -54,7 +55,7 @@ func (s *scanner) value(b []byte, i int, path []byte, depth int) int {
 	case c == '[':
 		return s.array(b, i, path, depth)
 	case c == '"':
-		text, next := jsonString(b, i)
+		text, next := trace.JSONString(b, i)
 		if next >= 0 {
 			s.inText(text, path)
 		}
@@ -119,7 +120,7 @@ func (s *scanner) object(b []byte, i int, path []byte, depth int) int {
 		return i + 1
 	}
 	for {
-		key, next := jsonString(b, space(b, i))
+		key, next := trace.JSONString(b, space(b, i))
 		if next < 0 {
 			return -1
 		}
@@ -129,7 +130,7 @@ func (s *scanner) object(b []byte, i int, path []byte, depth int) int {
 		}
 		i = space(b, i+1)
 		if i < len(b) && b[i] == '"' {
-			text, _ := jsonString(b, i)
+			text, _ := trace.JSONString(b, i)
 			switch string(bytes.ToLower(key)) {
 			case "unit", "units", "uom", "u":
 				unit = text
@@ -205,29 +206,4 @@ func space(b []byte, i int) int {
 		i++
 	}
 	return i
-}
-
-// jsonString reads a string at b[i] and returns what it says.
-func jsonString(b []byte, i int) (s []byte, next int) {
-	if i >= len(b) || b[i] != '"' {
-		return nil, -1
-	}
-	escaped := false
-	for j := i + 1; j < len(b); j++ {
-		switch b[j] {
-		case '\\':
-			escaped = true
-			j++
-		case '"':
-			if !escaped {
-				return b[i+1 : j], j + 1
-			}
-			var text string
-			if json.Unmarshal(b[i:j+1], &text) != nil {
-				return nil, -1
-			}
-			return []byte(text), j + 1
-		}
-	}
-	return nil, -1
 }
