@@ -105,7 +105,7 @@ func (w *Watch) look() {
 	if w.phase != trace.Pull {
 		b.learn()
 	}
-	if b.nbends < atOnce {
+	if b.nbends < atOnce || b.held() < 3 {
 		return
 	}
 	u := b.level() - w.room
@@ -268,18 +268,20 @@ func (w *Watch) still() bool {
 	}
 	coarse := b.grain() > 0.006*w.deepest
 	if coarse {
-		n := b.window(math.Min(4, math.Max(0.4, 1.13*tau)), 4)
+		span := math.Min(4, math.Max(0.4, 1.13*tau))
+		n := b.window(span, 4)
 		low, high := b.reach(n)
-		return high-low <= math.Max(1.01*b.grain(), 8*b.noise)
+		return b.spans(n, span) && high-low <= math.Max(1.01*b.grain(), 8*b.noise)
 	}
 	// a window in which the noise makes what is left uncertain by 0.3 %, and in
 	// which a needle that sticks moves on
 	long := math.Cbrt(12 * b.noise * b.noise * (b.at(0) - b.at(1)) / math.Pow(0.003*w.deepest/tau, 2))
-	n := b.window(math.Min(math.Max(math.Max(0.12, tau/4), long), math.Max(0.4, tau)), 4)
+	span := math.Min(math.Max(math.Max(0.12, tau/4), long), math.Max(0.4, tau))
+	n := b.window(span, 4)
 	slope, sd := b.slope(n)
 	wide := b.at(0) - b.at(n-1)
 	left := slope * tau * math.Exp(-wide/(2*tau)) // the slope is that of the window's middle
-	return left < nearSteady*w.deepest && left+2*sd*tau < 3*nearSteady*w.deepest
+	return b.spans(n, span) && left < nearSteady*w.deepest && left+2*sd*tau < 3*nearSteady*w.deepest
 }
 
 // nearRoom says whether the room is reached again.

@@ -162,6 +162,51 @@ func TestPhases(t *testing.T) {
 	t.Logf("%d of %d tests with a false phase", faults, n)
 }
 
+// Samples that a bad line made of others, up to one in a hundred and at any height,
+// move no phase; neither does a gap in a pull.
+func TestPhasesOnBadLine(t *testing.T) {
+	n := 400
+	if testing.Short() {
+		n = 60
+	}
+	spikes, gaps := 0, 0
+	for i := range n {
+		r := rand.New(rand.NewPCG(phaseSeed, uint64(i)))
+		v := inventTest(t, r)
+		if v.rate < 20 {
+			continue // two of such in a row are half a second
+		}
+		w := v.tell()
+		for k := 2; k < len(v.time)-2; k++ {
+			// the first second is the gauge's own, in which its noise is learned
+			if v.time[k] > 1 && v.step < 1e3 && r.Float64() < 0.01 { // steps of half an inch are a needle's, which has no line
+				v.value[k] = 100e3 * r.Float64()
+				k += max(3, int(0.1*v.rate)) // two in three bins are more than can be told from a fall
+				spikes++
+			}
+		}
+		if i%2 == 0 { // a second of the pull is missing
+			from := v.on + 0.3*(w.steadyEarly-v.on)
+			var at, value []float64
+			for k, x := range v.time {
+				if x < from || x > from+1 {
+					at, value = append(at, x), append(value, v.value[k])
+				}
+			}
+			if from+1.3 < v.off {
+				v.time, v.value = at, value
+				gaps++
+			}
+		}
+		if f := v.fault(v.follow(t), w); f != "" {
+			t.Errorf("test %d (%.0f/s, noise %.0f, step %.0f, on %.2f off %.2f vent %.2f): %s", i, v.rate, v.noise, v.step, v.on, v.off, v.vent, f)
+		}
+	}
+	if spikes < 1000 || gaps < 10 {
+		t.Errorf("%d spikes and %d gaps", spikes, gaps)
+	}
+}
+
 func part(sorted []float64, p float64) float64 {
 	if len(sorted) == 0 {
 		return math.NaN()
