@@ -195,6 +195,9 @@ func (rd *reader) vacuumAtPump(c *rig.Curve, v float64) float64 {
 
 // answerFromSteady makes the steady reading the answer: a leak too large to
 // hold, a pump never shut off, or a rig of unknown volume.
+//
+// While the vacuum still rises the pump moves the port's own air as well, so that
+// the leak is less than what it moves: anything between none and that.
 func (rd *reader) answerFromSteady() *Refusal {
 	out := rd.out
 	s := out.Steady
@@ -206,11 +209,21 @@ func (rd *reader) answerFromSteady() *Refusal {
 	}
 	sort.Float64s(flow)
 	leak := equalTailed(flow)
-	out.UpperLimitOnly = densityAtZero(flow) > 0.15
+	out.UpperLimitOnly = s.rising || densityAtZero(flow) > 0.15
 	if out.UpperLimitOnly {
 		leak.Low, leak.High = 0, quantile(flow, 0.95)
 	}
 	out.Leak = &leak
+	if s.rising {
+		rd.warn(Warning{Code: StillRising})
+		seq := newSequence(1)
+		var u [1]float64
+		for i := range out.Draws {
+			seq.next(u[:])
+			out.Draws[i].Flow *= u[0]
+		}
+		leak.Median = leak.High / 2
+	}
 	if out.Share == nil {
 		out.Kind = KindUnresolved
 	}

@@ -179,6 +179,10 @@ func cards() map[string]card {
 	add("wet-port", "answer", "wet-port", func(c *card) { c.without = "dry, wet with water" })
 	add("bare-valves", "answer", "bare-valves", func(c *card) { c.without = "held" })
 	add("valves-held-by-nothing", "answer", "bare-valves", func(c *card) { c.without = "held by nothing" })
+	add("pull-cut-short-with-a-pump", "answer", "no-hold steady-alone still-rising", func(c *card) {
+		c.source = "steady"
+		c.on = func(tr *trace.Trace) { window(tr, 0, 4) }
+	})
 	return c
 }
 
@@ -288,7 +292,7 @@ var (
 	refusals = []RefusalCode{NoPull, NoVacuum, GaugeZero, NoZero, GaugeStuck, ClockBack, HoldTooShort, TooDeep, TooFewSamples, NoHold}
 	warnings = []WarningCode{
 		RowsDropped, Spikes, Gaps, Jitter, ReadingsDiffer, Extrapolated, LawMisfit, FallStops, HoldBreaks, Slowing, Drift, Oiled, WetPort,
-		FastHold, BareValves, NeverShutOff, SteadyAlone,
+		FastHold, BareValves, NeverShutOff, SteadyAlone, StillRising,
 	}
 )
 

@@ -174,6 +174,12 @@ var warnings = map[leak.WarningCode]func(Style, leak.Warning) Message{
 			"Close the shut-off valve once the vacuum is steady, and record 15 s or more.",
 		}
 	},
+	leak.StillRising: func(Style, leak.Warning) Message {
+		return Message{
+			"The vacuum was still rising when the pull ended: the pump moved the port's own air as well, so the leak is less than this, how much less is not known.",
+			"Pull until the vacuum stands still, then shut the valve.",
+		}
+	},
 	// Figure is half the width of the interval [m³/s].
 	leak.SteadyAlone: func(s Style, w leak.Warning) Message {
 		what := "Only the steady reading speaks here, and it is blunt"
