@@ -86,8 +86,9 @@ assets:
 assets-fresh: assets
 	@git diff --quiet -- internal/web/assets || { echo "internal/web/assets is not what internal/web/app makes: commit what make assets wrote"; git --no-pager diff --stat -- internal/web/assets; exit 1; }
 
-bench:
+bench: build
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+	@tools/browser.sh --ui ./bin/seatproof $(OUT) speed paint
 
 study:
 	$(GO) run ./internal/study/run

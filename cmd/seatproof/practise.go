@@ -10,8 +10,8 @@ import (
 // practiseCmd runs a make-believe rig.
 type practiseCmd struct {
 	On     []string `default:"tcp" placeholder:"WIRE" help:"What it speaks on: tcp, tcp:ADDRESS, udp:ADDRESS, http, serial, mqtt, mqtt:BROKER, modbus, modbus-rtu, out; may be given several times (${default})."`
-	Head   string   `default:"4x4" placeholder:"CxV" help:"Cylinders and valves a cylinder (${default})."`
-	Fault  []string `placeholder:"NAME[=STRENGTH][@PORT]" help:"What is wrong: tired-pump, sticking-gauge, plate-not-seated, cold-gas, wet-port, oiled-seat, moving-seat, noisy-line, unplugged-cable, board-restarts; may be given several times."`
+	Head   string   `default:"4x4" placeholder:"HEAD" help:"Cylinders and valves a cylinder (${default}), with words of its layout behind it: 3x2,vee,exhaust=pairs; or a file that an export wrote. docs/practise.md."`
+	Fault  []string `sep:"none" placeholder:"NAME[=STRENGTH][@PORT]" help:"What is wrong: leaking-valve, tired-pump, sticking-gauge, plate-not-seated, cold-gas, wet-port, oiled-seat, moving-seat, noisy-line, unplugged-cable, board-restarts; may be given several times."`
 	Speed  float64  `default:"1" help:"How many times as fast as real (${default})."`
 	Rate   float64  `default:"50" help:"Samples a second (${default})."`
 	Seed   uint64   `default:"1" help:"Another seed is another head (${default})."`

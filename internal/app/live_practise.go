@@ -6,6 +6,7 @@ import (
 	"hash/fnv"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"seatproof/head"
@@ -55,7 +56,7 @@ const (
 func (r *liveRun) setPractice(p web.LivePlan, plan *session.Plan) error {
 	h := fnv.New64a()
 	h.Write([]byte(r.id))
-	k := practiceKept{Speed: p.Practise.Speed, Faults: p.Practise.Faults, Seed: h.Sum64()}
+	k := practiceKept{Speed: p.Practise.Speed, Faults: slices.Clone(p.Practise.Faults), Seed: h.Sum64()}
 	k.Ports = practise.HeadOf(&p.Job, k.Seed)
 	if plan.Known == nil {
 		plan.Known = &leak.Interval{Median: practise.KnownUsual, Low: 0.95 * practise.KnownUsual, High: 1.05 * practise.KnownUsual}
@@ -64,9 +65,12 @@ func (r *liveRun) setPractice(p web.LivePlan, plan *session.Plan) error {
 	}
 	var fields []web.FieldFault
 	for i, text := range k.Faults {
-		if _, err := practiceFault(&p.Job, text); err != nil {
+		f, err := practiceFault(&p.Job, text)
+		if err != nil {
 			fields = append(fields, web.FieldFault{Field: fmt.Sprintf("practise.faults.%d", i), What: sentence(err.Error())})
+			continue
 		}
+		k.Faults[i] = f.String() // names become identities
 	}
 	if len(fields) > 0 {
 		return &web.Fault{What: fields[0].What, Fields: fields}
@@ -79,9 +83,14 @@ func (r *liveRun) setPractice(p web.LivePlan, plan *session.Plan) error {
 	return nil
 }
 
+// practiceFault reads a fault, and finds the port or the valve it names.
 func practiceFault(j *head.Job, text string) (practise.Fault, error) {
 	f, err := practise.ParseFault(text)
-	if err == nil && f.Port != "" && j != nil {
+	switch {
+	case err != nil || f.Port == "":
+	case f.Name == practise.LeakingValve:
+		f.Port, err = valveNamed(j, f.Port)
+	default:
 		f.Port, err = portNamed(j, f.Port)
 	}
 	return f, err

@@ -32,7 +32,7 @@ func (x *relayed) is() (pump, valve bool) {
 
 func newRelayed(t *testing.T) *relayed {
 	t.Helper()
-	j, err := practiceHead("4x4")
+	j, err := practiceHead(context.Background(), "4x4")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -26,7 +26,7 @@ func wire(t testing.TB, x *stand, job string, hurry float64, speech string, faul
 	t.Helper()
 	x.live.hurry = hurry
 	set := practise.Setup{Seed: 11, Rate: 50, Faults: faults}
-	j, err := practiceHead("4x4")
+	j, err := practiceHead(context.Background(), "4x4")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"strconv"
 	"strings"
 	"sync"
 
@@ -44,16 +43,13 @@ func (a *App) Practise(ctx context.Context, job PractiseJob) Exit {
 }
 
 func (a *App) practise(ctx context.Context, job PractiseJob) error {
-	j, err := practiceHead(job.Head)
+	j, err := practiceHead(ctx, job.Head)
 	if err != nil {
-		return &fault{"--head " + job.Head, err, "give cylinders and valves a cylinder, as in 4x4"}
+		return &fault{"--head " + job.Head, err, "give cylinders and valves a cylinder, as in 4x4, with " + layoutWords + " behind it; or a file that an export wrote"}
 	}
 	set := practise.Setup{Ports: practise.HeadOf(&j, job.Seed), Seed: job.Seed, Rate: job.Rate}
 	for _, text := range job.Faults {
-		f, err := practise.ParseFault(text)
-		if err == nil && f.Port != "" {
-			f.Port, err = portNamed(&j, f.Port)
-		}
+		f, err := practiceFault(&j, text)
 		if err != nil {
 			return &fault{"--fault " + text, err, ""}
 		}
@@ -124,18 +120,6 @@ func runPractice(ctx context.Context, end func(), feed *practise.Feed, wires []p
 	return errors.Join(errs...)
 }
 
-// practiceHead lays out an inline head of so many cylinders and valves: "4x4".
-func practiceHead(text string) (head.Job, error) {
-	c, v, ok := strings.Cut(strings.ReplaceAll(strings.ToLower(text), "×", "x"), "x")
-	cylinders, err1 := strconv.Atoi(strings.TrimSpace(c))
-	valves, err2 := strconv.Atoi(strings.TrimSpace(v))
-	if !ok || err1 != nil || err2 != nil {
-		return head.Job{}, fmt.Errorf("%q is no head", text)
-	}
-	j, f := head.Layout(head.Scheme{Form: head.FormInline, Cylinders: cylinders, Valves: valves})
-	return j, f.Err()
-}
-
 // portNamed returns the identity of a port by its name or its identity.
 func portNamed(j *head.Job, name string) (string, error) {
 	var names []string
@@ -146,6 +130,18 @@ func portNamed(j *head.Job, name string) (string, error) {
 		names = append(names, j.PortName(p.ID))
 	}
 	return "", fmt.Errorf("no port is called %q: there are %s", name, strings.Join(names, ", "))
+}
+
+// valveNamed returns the identity of a valve by its name or its identity.
+func valveNamed(j *head.Job, name string) (string, error) {
+	var names []string
+	for _, v := range j.Valves {
+		if v.ID == name || strings.EqualFold(j.ValveName(v.ID), name) {
+			return v.ID, nil
+		}
+		names = append(names, j.ValveName(v.ID))
+	}
+	return "", fmt.Errorf("no valve is called %q: there are %s", name, strings.Join(names, "; "))
 }
 
 func practiceName(j *head.Job, on string) string {

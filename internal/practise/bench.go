@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"seatproof/gas"
 	"seatproof/rig"
@@ -135,6 +136,18 @@ func New(set Setup) (*Bench, error) {
 			if !(v.Leak >= 0 && v.Leak < 1 && v.Share >= 0 && v.Share <= 1 && v.Head > 0) {
 				return nil, fmt.Errorf("practice rig: valve %s: leak %g m³/s, share %g, head %g m", v.ID, v.Leak, v.Share, v.Head)
 			}
+		}
+	}
+	set.Ports = slices.Clone(set.Ports)
+	for i := range set.Ports {
+		set.Ports[i].Valves = slices.Clone(set.Ports[i].Valves)
+	}
+	for i, f := range set.Faults {
+		if f.Name != LeakingValve {
+			continue
+		}
+		if err := f.valve(set.Ports, rand.New(rand.NewPCG(set.Seed, 0x1ea+uint64(i)))); err != nil {
+			return nil, err
 		}
 	}
 	b := &Bench{set: set, r: rand.New(rand.NewPCG(set.Seed, 0x5ea7)), noise: 35, vented: true, first: true}

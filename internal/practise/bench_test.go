@@ -117,6 +117,9 @@ func TestFaultsShow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if k.Name == LeakingValve {
+			f.Port = ports[1].Valves[0].ID
+		}
 		b, err := New(Setup{Ports: ports, Seed: 9, Faults: []Fault{f}})
 		if err != nil {
 			t.Fatal(err)
@@ -153,6 +156,7 @@ func TestParseFault(t *testing.T) {
 		{"wet-port", Fault{WetPort, "", 1.0 / 60}, ""},
 		{"tired-pump=0.2", Fault{TiredPump, "", 0.2}, ""},
 		{"plate-not-seated=50@p3", Fault{PlateNotSeated, "p3", 50 * cm3min}, ""},
+		{"leaking-valve=300@v2", Fault{LeakingValve, "v2", 300 * cm3min}, ""},
 		{"wet-prot", Fault{}, "did you mean wet-port"},
 		{"tired-pump=much", Fault{}, "no figure above zero"},
 		{"tired-pump=-1", Fault{}, "no figure above zero"},
@@ -164,7 +168,52 @@ func TestParseFault(t *testing.T) {
 			}
 		} else if err != nil || got != c.want {
 			t.Errorf("%s: got %+v, %v, want %+v", c.text, got, err, c.want)
+		} else if again, err := ParseFault(got.String()); err != nil || again.Name != got.Name || again.Port != got.Port || math.Abs(again.Strength/got.Strength-1) > 1e-5 {
+			t.Errorf("%s: is written as %s, which reads as %+v, %v", c.text, got, again, err)
 		}
+	}
+}
+
+// A leak is put on the valve that is named, and on no other; the ports that were
+// handed in stay as they were.
+func TestLeakingValve(t *testing.T) {
+	j := eightPorts(t)
+	ports := HeadOf(&j, 1)
+	was := ports[2].Valves[1].Leak
+	at := ports[2].Valves[1].ID
+	b, err := New(Setup{Ports: ports, Seed: 1, Faults: []Fault{{LeakingValve, at, 500 * cm3min}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range ports {
+		want := 0.0
+		for _, v := range p.Valves {
+			if want += v.Leak; v.ID == at {
+				want += 500*cm3min - v.Leak
+			}
+		}
+		if got := b.Leak(p.ID); math.Abs(got-want) > 1e-9*want {
+			t.Errorf("%s leaks %g, want %g m³/s", p.ID, got, want)
+		}
+	}
+	if ports[2].Valves[1].Leak != was {
+		t.Error("the caller's ports were changed")
+	}
+	if _, err := New(Setup{Ports: ports, Seed: 1, Faults: []Fault{{LeakingValve, "v99", 500 * cm3min}}}); err == nil {
+		t.Error("a valve that is not there was taken")
+	}
+	drawn, err := New(Setup{Ports: ports, Seed: 1, Faults: []Fault{{LeakingValve, "", 5000 * cm3min}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, p := range ports {
+		if drawn.Leak(p.ID) > 4000*cm3min {
+			n++
+		}
+	}
+	if n != 1 {
+		t.Errorf("%d ports leak, want one", n)
 	}
 }
 

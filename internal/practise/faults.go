@@ -3,6 +3,7 @@ package practise
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,12 +15,13 @@ import (
 // Fault is something wrong with the rig, a port or the line to the sensor.
 type Fault struct {
 	Name     string
-	Port     string  // identity of the port it is on; "": the rig, or every port
+	Port     string  // identity of the port it is on, of [LeakingValve] of the valve; "": the rig, or every port
 	Strength float64 // as its kind has it
 }
 
 // The faults. What the strengths mean is said in [Faults].
 const (
+	LeakingValve   = "leaking-valve"
 	TiredPump      = "tired-pump"
 	StickingGauge  = "sticking-gauge"
 	PlateNotSeated = "plate-not-seated"
@@ -46,6 +48,7 @@ type FaultKind struct {
 }
 
 var kinds = []FaultKind{
+	{Name: LeakingValve, Words: "a valve leaks", What: "its leak", Unit: "cm³/min", Usual: 120, si: cm3min},
 	{Name: TiredPump, Words: "the pump's valves are worn", What: "part of the blanked reading that is lost", Unit: "", Usual: 0.15},
 	{Name: StickingGauge, Words: "the needle sticks", What: "friction", Unit: "Pa", Usual: 400, practice: "needle-sticks"},
 	{Name: PlateNotSeated, Words: "the plate does not sit, every other time", What: "leak beside the pad", Unit: "cm³/min", Usual: 80, si: cm3min},
@@ -89,6 +92,19 @@ func ParseFault(text string) (Fault, error) {
 	return Fault{}, fmt.Errorf("no fault is called %q: %s", name, hint)
 }
 
+// String writes a fault as [ParseFault] reads it.
+func (f Fault) String() string {
+	x := f.Strength
+	if k := f.kind(); k.si > 0 {
+		x /= k.si
+	}
+	text := f.Name + "=" + strconv.FormatFloat(x, 'g', 6, 64)
+	if f.Port != "" {
+		text += "@" + f.Port
+	}
+	return text
+}
+
 func or(a, b string) string {
 	if a == "" {
 		return b
@@ -127,6 +143,27 @@ func (f Fault) apply(c *rig.Closed, on string) {
 			f.practise(c, &shown)
 		}
 	}
+}
+
+// valve puts a leak on a valve of some ports; where none is named, on one that
+// r chooses.
+func (f Fault) valve(ports []Port, r *rand.Rand) error {
+	var all []*Valve
+	for i := range ports {
+		for k := range ports[i].Valves {
+			v := &ports[i].Valves[k]
+			if v.ID == f.Port {
+				v.Leak = f.Strength
+				return nil
+			}
+			all = append(all, v)
+		}
+	}
+	if f.Port != "" || len(all) == 0 {
+		return fmt.Errorf("practice rig: fault %s: there is no valve %q", f.Name, f.Port)
+	}
+	all[r.IntN(len(all))].Leak = f.Strength
+	return nil
 }
 
 // gauge puts a fault on the gauge.

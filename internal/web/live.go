@@ -409,7 +409,7 @@ func (s *Server) keyLive(w http.ResponseWriter, r *http.Request) error {
 }
 
 const (
-	frameEvery = 15 * time.Millisecond  // at most one frame in this time
+	frameEvery = 8 * time.Millisecond   // at most one frame in this time, so that 100 samples a second each go at once
 	runEvery   = 100 * time.Millisecond // and the run itself in this
 	liveAlive  = time.Second            // a frame comes at least so often
 )

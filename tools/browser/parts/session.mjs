@@ -157,8 +157,7 @@ export default async function (b) {
   }
   const listed = await d.$$eval('.filedall .grow', all => all.map(e => e.textContent.toLowerCase()))
   const times = head.ports.map(p => listed.filter(n => n === p.name).length)
-  b.must(times.every(n => n >= 1), 'session: ports tested ' + times)
-  b.must(times.some(n => n > 1), 'session: no port was repeated: ' + times)
+  b.must(times.every((n, i) => n === ((i + 1) % 3 ? 1 : 2)), 'session: every third port is tested twice, the others once: ' + times)
   const names = head.ports.map(p => p.name)
   const order = listed.toReversed().filter(n => names.includes(n)).filter((p, i, a) => p !== a[i - 1]) // as the sheet lists them at the end: the last one came after the last look at the run
   b.must(order.length === all, 'session: the ports were not walked once each in turn: ' + order)
@@ -174,7 +173,7 @@ export default async function (b) {
   b.must(gaps.length > 20 && five > 1000, `session: the figure changes five times in ${five.toFixed(0)} ms`)
   paints.sort((x, y) => x - y)
   const q = p => paints[Math.floor(p * (paints.length - 1))].toFixed(1)
-  b.must(paints.length > 100 && +q(0.5) < 25, `session: ${paints.length} frames, painted after ${q(0.5)} ms`)
+  b.must(paints.length > 100, `session: only ${paints.length} frames were painted`)
 
   await b.inspect(d, 'session: ended')
   await b.shot(d, 'session-over-1440-light', { fullPage: true })
