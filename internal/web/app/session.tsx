@@ -242,7 +242,10 @@ const letters = '123456789bcdehijlmnpqruxyz' // those that press nothing else
 function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot) => void; step: string }) {
   const v = r.view
   const { data } = useHead(r.job)
-  const other = useSignal(false) // the filed test is meant, not the one under way
+  const meant = useSignal(0) // the test that was offered when Refile was pressed: it stays, whatever is filed meanwhile
+  useEffect(() => {
+    meant.value = foot === 'refile' ? (v.test?.test ?? v.filed[0]?.test ?? 0) : 0
+  }, [foot])
   const check = v.stage === 'blank' || v.stage === 'known-leak'
   // A pedal is an Enter key: it must not press a key that a finger pressed before.
   const off = (e: MouseEvent) => e.detail && (e.currentTarget as HTMLElement).blur()
@@ -261,7 +264,7 @@ function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot
   )
   if (foot) {
     const both = v.test && v.filed.length > 0
-    const moved = v.test && !(both && other.value) ? v.test : v.filed[0]
+    const moved = [v.test, ...v.filed].find(t => t?.test === meant.value) ?? v.test ?? v.filed[0]
     const instead = moved === v.test ? v.filed[0] : v.test
     const move = foot === 'refile'
     const of = move ? moved?.port : v.target
@@ -270,7 +273,7 @@ function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot
         <p><b>{move ? `Test ${moved?.test} belongs to` : 'Go to'}</b></p>
         <div class="grid">{(data?.head.ports ?? []).map((p, i) => <button type="button" class="button" disabled={p.id === of} data-key={letters[i]} onClick={tap(foot, { port: p.id, test: move ? moved?.test : 0 })}>{p.name}{letters[i] && <kbd>{letters[i].toUpperCase()}</kbd>}</button>)}</div>
         <div class="row"><button type="button" class="button" onClick={() => set('')}>Leave it <kbd>Esc</kbd></button>
-          {move && both && <button type="button" class="button" data-key="o" onClick={e => (off(e), (other.value = !other.value))}>Test {instead?.test}, {instead === v.test ? 'under way' : 'filed last'} <kbd>O</kbd></button>}</div>
+          {move && both && <button type="button" class="button" data-key="o" onClick={e => (off(e), (meant.value = instead?.test ?? 0))}>Test {instead?.test}, {instead === v.test ? 'under way' : 'filed last'} <kbd>O</kbd></button>}</div>
       </div>
     )
   }

@@ -126,6 +126,9 @@ export default async function (b) {
   if (!(await d.textContent('.ports1 p')).includes(`Test ${moved.test} `)) await d.keyboard.press('o') // the test under way is meant first
   if ((await d.textContent('.ports1 p')).includes(`Test ${moved.test} `)) {
     await b.shot(d, 'session-refile-1440-light')
+    const offered = await d.textContent('.ports1 p')
+    await poll('nothing more is filed', async () => (await live()).view.filed[0].test !== moved.test, 60000)
+    b.must((await d.textContent('.ports1 p')) === offered, `session: F offered ${offered}, and then another test`)
     await d.keyboard.press(String(to + 1))
     await poll('one key does not file a test elsewhere', async () => (await live()).view.filed.find(f => f.test === moved.test)?.port === head.ports[to].id, 5000)
     await api('POST', 'live/key', { do: 'refile', port: moved.port, test: moved.test })
