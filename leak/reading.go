@@ -163,7 +163,7 @@ const (
 	NeverShutOff   WarningCode = "no-hold"
 	SteadyAlone    WarningCode = "steady-alone"
 	StillRising    WarningCode = "still-rising" // shut off, or ended, before it was steady: only a bound can be given
-	NoVolume       WarningCode = "no-volume" // neither a volume nor a pump: only the rate of fall can be given
+	NoVolume       WarningCode = "no-volume"    // neither a volume nor a pump: only the rate of fall can be given
 	RepeatRefused  WarningCode = "repeat-refused"
 	OddRepeat      WarningCode = "odd-repeat"
 	UnlikeGauges   WarningCode = "unlike-gauges"
