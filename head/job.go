@@ -206,9 +206,16 @@ type Test struct {
 	CheckID    string     `json:"check"` // the rig check it leans on
 	Conditions Conditions `json:"conditions"`
 	TraceID    string     `json:"trace"`              // the samples as they came
+	Beside     []Beside   `json:"beside,omitempty"`   // what other gauges showed meanwhile: recorded, not judged
 	Columns    string     `json:"columns,omitempty"`  // what their columns hold, where a person corrected it: [trace.ReadOptions]
 	ShutOff    *float64   `json:"shut_off,omitempty"` // s in the recording's time, when a person said that the pump was shut off; nil: nobody did
 	Note       string     `json:"note"`
+}
+
+// Beside is what another gauge showed during a test.
+type Beside struct {
+	Gauge   string `json:"gauge"` // its name
+	TraceID string `json:"trace"`
 }
 
 // Work is something done to valves between tests: their verdicts lapse.

@@ -2,7 +2,9 @@ package app
 
 import (
 	"context"
+	"io"
 	"net"
+	"net/http"
 	"strings"
 	"sync"
 	"testing"
@@ -18,6 +20,7 @@ import (
 // what the run on a stand says, hurry times as fast as real.
 type wired struct {
 	address string
+	beside  string // of a second line to the same gauge, a good one
 	feed    *practise.Feed
 	set     practise.Setup
 }
@@ -55,17 +58,22 @@ func wire(t testing.TB, x *stand, job string, hurry float64, speech string, faul
 	if err != nil {
 		t.Fatal(err)
 	}
+	good, err := practise.ListenTCP("127.0.0.1:0", s, practise.LineOf(practise.Setup{Seed: set.Seed, Rate: set.Rate}), feed)
+	if err != nil {
+		t.Fatal(err)
+	}
 	ctx, cancel := context.WithCancel(context.Background())
 	var running sync.WaitGroup
+	running.Go(func() { _ = good.Serve(ctx, nil) })
 	running.Go(func() { _ = feed.Run(ctx) })
 	running.Go(func() { _ = w.Serve(ctx, nil) })
 	t.Cleanup(func() { cancel(); running.Wait() })
-	return &wired{w.Address(), feed, set}
+	return &wired{w.Address(), good.Address(), feed, set}
 }
 
 // Over a real connection with bytes garbled, a board that starts again and a
 // cable that is pulled, the run lives on to its end, each port's result is its
-// own, and what the line did is counted.
+// own, and what the line did is counted. A second gauge is recorded beside it.
 func TestBadWire(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs a head over a TCP connection for most of a minute")
@@ -75,7 +83,7 @@ func TestBadWire(t *testing.T) {
 	w := wire(t, x, job, 8, "timed",
 		practise.Fault{Name: practise.NoisyLine, Strength: 0.002}, practise.Fault{Name: practise.BoardRestarts, Strength: 70}, practise.Fault{Name: practise.UnpluggedCable, Strength: 17})
 	x.call("POST", "live", object{"job": job, "sources": []string{w.address + "#pattern=csv"}}, 422)
-	x.call("POST", "live", object{"job": job, "sources": []string{w.address + "#unit=kPa,reads=vacuum"}, "known": "60 ± 3", "conditions": conditions}, 201)
+	x.call("POST", "live", object{"job": job, "sources": []string{w.address + "#unit=kPa,reads=vacuum", w.beside + "#unit=kPa,reads=vacuum"}, "known": "60 ± 3", "conditions": conditions}, 201)
 	n := x.until("the run is over and filed", 100*time.Second, x.settled)
 	g := n.View.Gauges[0]
 	t.Logf("%d tests in %.0f s of its time; the gauge told %v", len(n.View.Filed), n.View.Now, g.Troubles)
@@ -83,6 +91,24 @@ func TestBadWire(t *testing.T) {
 		t.Errorf("the line's faults were not told: %v", g.Troubles)
 	}
 	x.checkPorts(n, job, w.set.Ports, true)
+	for _, raw := range x.call("GET", "tests?job="+job, nil, 200)["tests"].([]any) {
+		rec := raw.(object)
+		beside := rec["beside"].([]any)
+		if len(beside) != 1 {
+			t.Errorf("test %s: %v is recorded beside it", rec["id"], beside)
+			continue
+		}
+		of := beside[0].(object)["trace"].(string)
+		res, err := http.Get(x.url + "/api/blobs/" + of)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, _ := io.ReadAll(res.Body)
+		res.Body.Close()
+		if of == rec["trace"] || strings.Count(string(b), "\n") < 100 {
+			t.Errorf("test %s: beside it stands %.200q", rec["id"], b)
+		}
+	}
 }
 
 var conditions = object{"held": "own-spring", "wet_with": "nothing", "guide": "open", "turned": false, "placed": true, "plugged": "yes", "state": "as-found", "masked": []string{}}

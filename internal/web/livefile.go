@@ -63,7 +63,7 @@ func (s *Server) FileLive(ctx context.Context, r LiveRun, f session.FileTest, at
 		if err != nil {
 			return out, err
 		}
-		notes = append(notes, fmt.Sprintf("%s recorded beside it: /api/blobs/%s", upper(tr.Header.Gauge), also))
+		t.Beside = append(t.Beside, head.Beside{Gauge: tr.Header.Gauge, TraceID: also})
 	}
 	t.Note = strings.Join(notes, " ")
 	_, err = save(ctx, s, kept[test]{Doc: Doc{Kind: kindTest, ID: id, JobID: t.JobID}, V: t}, t.By)

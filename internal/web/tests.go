@@ -81,6 +81,7 @@ type testShown struct {
 	Conditions head.Conditions `json:"conditions"`
 	How        string          `json:"how"`
 	Trace      string          `json:"trace"`
+	Beside     []head.Beside   `json:"beside"` // of other gauges
 	Columns    string          `json:"columns"`
 	Note       string          `json:"note"`
 	Reading    readingShown    `json:"reading"`
@@ -171,7 +172,7 @@ func (s *Server) showTest(ctx context.Context, t kept[test], b *bench) (testShow
 	v := t.V
 	return testShown{
 		t.ID, t.Rev, t.Binned, v.JobID, b.job.Number, v.PortID, name, v.At, moment(v.At), v.By, v.Source, wordOf(sourceWords, v.Source), v.RigID, v.CheckID,
-		v.Conditions, how(v.Conditions), v.TraceID, v.Columns, v.Note, showReading(o, b.style, s.Version),
+		v.Conditions, how(v.Conditions), v.TraceID, append([]head.Beside{}, v.Beside...), v.Columns, v.Note, showReading(o, b.style, s.Version),
 	}, nil
 }
 

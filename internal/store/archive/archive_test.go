@@ -63,9 +63,10 @@ func filled(t fataler, ctx context.Context, s store.Store) string {
 	j := ok(t, keep(b.SaveJob(ctx, head.Job{Number: "QSH-0412", Title: "<Öl & Ventil>", RigID: rig.Is.ID, Ports: []head.Port{{ID: "p1"}, {ID: "p2"}}}, 0)))
 	j.Is.Notes = "twice"
 	ok(t, keep(b.As("J.L.").SaveJob(ctx, j.Is, 1)))
+	beside := ok(t, keep(s.AddBlob(ctx, "beside.csv", "text/csv", strings.NewReader("0,60\n"))))
 	for i, name := range []string{"trace.csv", "Trace.CSV", "../../etc/passwd", "CON.txt", "", "a/b\\c:d?.csv", strings.Repeat("ö", 200) + ".csv"} {
 		trace := ok(t, keep(s.AddBlob(ctx, name, "text/csv", strings.NewReader(strings.Repeat(fmt.Sprint(i, ",62.5\r\n"), 40*i)))))
-		e := ok(t, keep(b.SaveTest(ctx, head.Test{TraceID: trace.ID, RigID: rig.Is.ID, CheckID: check.Is.ID, Note: name}, 0)))
+		e := ok(t, keep(b.SaveTest(ctx, head.Test{TraceID: trace.ID, Beside: []head.Beside{{Gauge: "second gauge", TraceID: beside.ID}}, RigID: rig.Is.ID, CheckID: check.Is.ID, Note: name}, 0)))
 		ok(t, keep(b.MoveTest(ctx, e.Is.ID, 1, j.Is.ID, "p1")))
 		if i == 1 {
 			ok(t, keep(b.Bin(ctx, store.KindTest, e.Is.ID, 2, true)))
@@ -110,7 +111,7 @@ func TestThroughSQLite(t *testing.T) {
 	}
 	defer to.Close()
 	in, err := imported(ctx, to, file, Options{})
-	if err != nil || in.JobID != jobID || in.Records != 12 || in.Blobs != 8 || len(in.Rigs) != 0 {
+	if err != nil || in.JobID != jobID || in.Records != 12 || in.Blobs != 9 || len(in.Rigs) != 0 {
 		t.Errorf("%+v, %v", in, err)
 	}
 	if again := exported(t, ctx, to, jobID); !bytes.Equal(again, file) {
@@ -143,7 +144,7 @@ func TestNames(t *testing.T) {
 	slices.Sort(got)
 	// Which of two alike comes first goes by their bytes' identities.
 	two := map[bool]string{true: "traces/Trace.CSV traces/trace-2.csv", false: "traces/Trace-2.CSV traces/trace.csv"}[slices.Contains(got, "traces/Trace.CSV")]
-	want := append(strings.Fields("photos/IMG.JPG traces/-..-etc-passwd traces/_CON.txt traces/a-b-c-d-.csv traces/file "+two), "traces/"+strings.Repeat("ö", 58)+".csv")
+	want := append(strings.Fields("photos/IMG.JPG traces/-..-etc-passwd traces/_CON.txt traces/a-b-c-d-.csv traces/beside.csv traces/file "+two), "traces/"+strings.Repeat("ö", 58)+".csv")
 	slices.Sort(want)
 	if !slices.Equal(got, want) {
 		t.Errorf("got  %q\nwant %q", got, want)

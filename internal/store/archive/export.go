@@ -139,6 +139,9 @@ func refer(records []record) (references, error) {
 				refs.rigs = append(refs.rigs, e.Is.RigID)
 				refs.checks = append(refs.checks, e.Is.CheckID)
 				blob(e.Is.TraceID, "traces")
+				for _, x := range e.Is.Beside {
+					blob(x.TraceID, "traces")
+				}
 			case store.KindPhoto:
 				var e store.Entry[store.Photo]
 				e, err = store.Read[store.Photo](rev)

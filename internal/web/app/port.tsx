@@ -35,7 +35,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
                 <>
                   <tr class={counted.has(t.id) ? '' : 'aside'}>
                     <th scope="row">{counted.has(t.id) ? <>{pic(counted.get(t.id)!)} {chart.traces[counted.get(t.id)!].name}</> : 'aside'}</th>
-                    <td><b>{t.when}</b>{t.by && ' ' + t.by}, {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{row.aside[t.id] && !t.reading.refusal && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
+                    <td><b>{t.when}</b>{t.by && ' ' + t.by}, {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{t.beside.map(x => <>. Recorded beside it: <a href={'/api/blobs/' + x.trace}>{x.gauge || 'another gauge'}</a></>)}{row.aside[t.id] && !t.reading.refusal && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
                     <td class="lostcell">{t.reading.refusal ? 'refused' : <Say>{t.reading.lost}</Say>}</td>
                     <td class="r fig">{t.reading.leak}</td>
                     <td class="r nw">{t.reading.this}</td>

@@ -45,7 +45,7 @@ export interface Reading {
 }
 export interface Test {
   id: string; rev: number; binned: boolean; job: string; head: string; port: string; port_name: string; at: number; when: string; by: string; source: string
-  source_word: string; rig: string; check: string; conditions: Conditions; how: string; trace: string; columns: string; note: string; reading: Reading
+  source_word: string; rig: string; check: string; conditions: Conditions; how: string; trace: string; beside: { gauge: string; trace: string }[]; columns: string; note: string; reading: Reading
 }
 export type Point = [number, number]
 export interface Chart { unit: string; traces: { test: string; name: string; points: Point[]; hand: boolean }[]; fit: Point[]; low: Point[]; high: Point[]; limits: { words: string; points: Point[] }[]; fitted: string }
