@@ -117,6 +117,16 @@ func (l *listed) Accept() (net.Conn, error) {
 	return c, nil
 }
 
+// A connection that was taken when the broker had hung up already is closed.
+func TestTakenWhileClosing(t *testing.T) {
+	closed := 0
+	b := &near{Listener: &listed{conns: []net.Conn{from{addr: "127.0.0.1:40000", closed: &closed}}}, log: discard()}
+	b.hangUp()
+	if _, err := b.Accept(); !errors.Is(err, net.ErrClosed) || closed != 1 {
+		t.Errorf("got %v, closed %d", err, closed)
+	}
+}
+
 func TestOnlyFromNearby(t *testing.T) {
 	closed := 0
 	b := &near{Listener: &listed{conns: []net.Conn{

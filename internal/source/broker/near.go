@@ -20,6 +20,7 @@ type near struct {
 
 	mu    sync.Mutex
 	conns map[net.Conn]bool
+	shut  bool // hung up: one that was just taken goes too
 }
 
 // hello is how long a connection has to say who it is; the broker then sets
@@ -42,6 +43,10 @@ func (n *near) Accept() (net.Conn, error) {
 		_ = c.SetDeadline(time.Now().Add(hello)) // one that is closed already fails at its first read
 		n.mu.Lock()
 		defer n.mu.Unlock()
+		if n.shut {
+			_ = c.Close() // nothing was said yet
+			return nil, net.ErrClosed
+		}
 		if n.conns == nil {
 			n.conns = map[net.Conn]bool{}
 		}
@@ -51,9 +56,10 @@ func (n *near) Accept() (net.Conn, error) {
 	}
 }
 
-// hangUp closes every connection that was taken.
+// hangUp closes every connection that was taken, and the one being taken.
 func (n *near) hangUp() {
 	n.mu.Lock()
+	n.shut = true
 	conns := slices.Collect(maps.Keys(n.conns))
 	n.mu.Unlock()
 	for _, c := range conns {
