@@ -39,7 +39,7 @@ var arrows = map[string]string{
 	"head":   "unit trace leak limit rig",
 	"needle": "unit num",
 
-	"internal/rigfile":      "unit rig",
+	"internal/rigfile":      "unit rig check", // check: what a parts list is read into
 	"internal/source":       "unit trace",
 	"internal/source/":      "unit trace internal/source internal/source/lines",
 	"internal/source/all":   "unit internal/source internal/source/...",
@@ -73,6 +73,7 @@ var thirdParty = map[string]string{
 	"golang.org/x/sys":                "internal/source/serial internal/source/modbus internal/source/relay internal/practise", // terminals, the sources' in their tests
 	"github.com/pressly/goose/v3":     "internal/store/sqlstore",
 	"github.com/xuri/excelize/v2":     "internal/web",
+	"codeberg.org/go-pdf/fpdf":        "internal/report", // the wall card, docs/decisions/0015-pdf.md
 	"go.bug.st/serial":                "internal/source/serial internal/source/relay",
 
 	"github.com/simonvetter/modbus":       "internal/source/modbus internal/source/relay", // relay: a device in its tests

@@ -10,6 +10,8 @@
 package head
 
 import (
+	"encoding/json"
+
 	"seatproof/rig"
 	"seatproof/unit"
 )
@@ -261,7 +263,14 @@ type Check struct {
 	Kind    string `json:"kind"` // one of [CheckKinds]
 	Words   string `json:"words"`
 	TraceID string `json:"trace,omitempty"` // its samples, where it was made in a session
+
+	Step   string              `json:"step,omitempty"`   // by which way it was made; "": in words only
+	Run    string              `json:"run,omitempty"`    // of which session it is
+	Fields map[string]string   `json:"fields,omitempty"` // what was typed, as it was
+	Rows   []map[string]string `json:"rows,omitempty"`   // and of a table
+	Traces []string            `json:"traces,omitempty"` // its samples, pull by pull
+	Result json.RawMessage     `json:"result,omitempty"` // what came of it
 }
 
-// CheckKinds are the kinds of check that a person may enter by hand.
-var CheckKinds = []string{"blanked reading", "rig leak", "known leak", "gauge", "volume", "pump curve"}
+// CheckKinds are the kinds of check, as package check names them.
+var CheckKinds = []string{"gauge zero", "gauge", "blanked reading", "rig leak", "known leak", "volume", "pump curve", "shut-off valve", "hose", "dryness", "head temperature", "part changed"}

@@ -86,10 +86,13 @@ func (rd *reader) handPoints() ([]handPoint, *Refusal) {
 	if k.zero.Known {
 		rd.zero, rd.zeroSD = k.zero.Value, k.zero.SD()
 	}
+	if k.line != nil && !rd.r.Gauge.Zero.Known {
+		rd.zeroSD = math.Hypot(k.zeroSDAt(k.correct(hand[0].Value)), half/math.Sqrt(3))
+	}
 	var pts []handPoint
 	deepest := math.Inf(-1)
 	for _, r := range hand {
-		p := handPoint{time: r.Time, timeSD: r.TimeSpread / 1.96, v: r.Value - rd.zero, sd: r.Spread / math.Sqrt(3), censored: r.Censored}
+		p := handPoint{time: r.Time, timeSD: r.TimeSpread / 1.96, v: k.correct(r.Value) - rd.zero, sd: r.Spread / math.Sqrt(3), censored: r.Censored}
 		if r.Spread <= 0 {
 			p.sd = half / math.Sqrt(3)
 		}

@@ -24,7 +24,8 @@ type known struct {
 	bowSD          float64 // of span
 	resolution     float64 // Pa
 	zero           unit.Measured
-	lag, lagLogSD  float64 // s, and sd of its logarithm
+	line           *rig.GaugeLine // corrects the readings before all else; nil: none
+	lag, lagLogSD  float64        // s, and sd of its logarithm
 	held           rig.Held
 	preload        float64 // Pa, the vacuum that would press the valve as its spring or a thumb does
 	fades          fading
@@ -163,20 +164,27 @@ func (k *known) takeGauge(g rig.Gauge) {
 		k.spanLow, k.span = g.Span.Low, g.Span.Width()
 	}
 	acc := guessAccuracy
+	k.line = g.Line
 	switch {
 	case g.Accuracy.Known:
 		acc = g.Accuracy.Value
 	case g.Class > 0:
 		acc = class837 * g.Class / 100
-	default:
+	case g.Line == nil:
 		k.guess(inputGauge, unit.Exactly(acc), unit.RatioDim)
 	}
 	k.gainSD, k.bowSD = acc/1.96, acc/3.92
+	if l := g.Line; l != nil {
+		k.gainSD = l.Slope.SD() / math.Max(0.5, 1+l.Slope.Value) // of what is corrected
+		if l.Bow.Known {
+			k.bowSD = l.Bow.Value / 1.96 / k.span
+		}
+	}
 	k.resolution = math.Max(g.Resolution, 0)
 	if g.Division > 0 && k.resolution == 0 {
 		k.resolution = g.Division / 2
 	}
-	k.zero = g.Zero
+	k.zero = k.correctZero(g.Zero)
 	const low, high = 0.02, 0.5
 	k.lag, k.lagLogSD = math.Sqrt(low*high), math.Log(high/low)/math.Sqrt(12)
 	if g.Response.Known {

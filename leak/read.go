@@ -17,7 +17,7 @@ const drawsKept = 2000
 // whose figures are doubtful a reading with Warnings. Neither t nor r is
 // changed; the same input gives the same reading.
 func Read(t *trace.Trace, r rig.Rig, o Options) *Reading {
-	rd := &reader{t: t, r: r, o: o, k: takeRig(r), out: &Reading{}}
+	rd := &reader{t: t, r: correctRig(r), o: o, k: takeRig(r), out: &Reading{}}
 	rd.out.Room, rd.out.RoomTemp = rd.k.pa, rd.k.ta
 	ref := rd.read()
 	if ref == nil && !rd.out.sound() {
@@ -64,7 +64,7 @@ func (rd *reader) read() *Refusal {
 	if t.Len() < 8 {
 		return &Refusal{Code: TooFewSamples, Figure: float64(t.Len())}
 	}
-	rd.depth = t.Depth()
+	rd.depth = rd.k.correctDepths(t.Depth(), t.Kind)
 	rd.step = math.Max(t.Step, rd.k.resolution)
 	if ref := rd.absurd(); ref != nil {
 		return ref
@@ -156,6 +156,7 @@ func (rd *reader) findPhases() {
 		o.FastestFall = rd.fastestFall
 	}
 	rd.phases = trace.FindPhases(rd.t, o)
+	rd.phases.Deepest = rd.k.correctDepth(rd.phases.Deepest, rd.t.Kind)
 	rd.out.Phases = rd.phases.List
 	rd.noise = rd.phases.Noise
 }
@@ -230,6 +231,9 @@ func (rd *reader) findZero() *Refusal {
 		rd.zeroSD = math.Hypot(rd.k.paSD, rd.k.gainSD*rd.k.span)
 	case rd.t.Kind == trace.Vacuum && rd.k.zero.Known:
 		rd.zero, rd.zeroSD = rd.k.zero.Value, math.Hypot(rd.k.zero.SD(), stuck)
+		if rd.k.line != nil && !rd.r.Gauge.Zero.Known {
+			rd.zeroSD = math.Hypot(rd.k.zeroSDAt(p.Deepest), stuck)
+		}
 	default:
 		return &Refusal{Code: NoZero, Figure: rd.depth[0]}
 	}

@@ -6,7 +6,12 @@
 // unit.Measured that is not Known, and the reader of the rig guesses, wide.
 package rig
 
-import "seatproof/unit"
+import (
+	"math"
+
+	"seatproof/num"
+	"seatproof/unit"
+)
 
 // Rig is everything known about a rig and, in Port, about the port it is on.
 type Rig struct {
@@ -124,6 +129,30 @@ type Gauge struct {
 	Division   float64       // Pa, scale division of a needle gauge; 0: not given
 	Zero       unit.Measured // Pa, reading when vented; used when the trace is not vented
 	Response   unit.Measured // s, first-order lag
+	Line       *GaugeLine    // from a check against something better; nil: none made
+}
+
+// GaugeLine is what a check of the gauge found: the line that corrects it. What
+// it reads as v is
+//
+//	v + Offset + Slope v
+//
+// within the line's own doubt, sqrt(u1² + 2 r v u1 u2 + v² u2²), u1 and u2 the
+// standard deviations of Offset and Slope and r their correlation, and Bow, by
+// which the gauge may leave the line between its ends. It takes the place of
+// Accuracy and Class. Source: JCGM 100:2008 (GUM), H.3, there with b = y1 + y2 t.
+type GaugeLine struct {
+	Offset      unit.Measured `json:"offset"`      // Pa
+	Slope       unit.Measured `json:"slope"`       // 1
+	Correlation float64       `json:"correlation"` // -1..1
+	Bow         unit.Measured `json:"bow"`         // Pa, 95 % in Value; not known: half the gauge's accuracy, as without a line
+}
+
+// Correct returns what the gauge stands at when it reads v [Pa], with its 95 %.
+func (l *GaugeLine) Correct(v float64) unit.Measured {
+	u1, u2 := l.Offset.SD(), l.Slope.SD()
+	u := math.Sqrt(math.Max(0, u1*u1+2*l.Correlation*v*u1*u2+v*v*u2*u2))
+	return unit.About(v+l.Offset.Value+l.Slope.Value*v, u*num.Z95)
 }
 
 // Span is the range of a gauge's scale [Pa of vacuum].
