@@ -13,11 +13,17 @@ type Fault struct {
 	Key          string // dotted: "pump.free_flow"; empty if it is no key's fault
 	Problem      string // what is wrong and what to do
 	Cause        error  // an error of package unit, of the TOML parser or of the reader; may be nil
+
+	what string // what kind of file it is; "": a rig file
 }
 
 func (f *Fault) Error() string {
 	var b strings.Builder
-	b.WriteString("rig file " + f.File)
+	what := f.what
+	if what == "" {
+		what = "rig file"
+	}
+	b.WriteString(strings.TrimSpace(what + " " + f.File))
 	if f.Line > 0 {
 		fmt.Fprintf(&b, ", line %d, column %d", f.Line, f.Column)
 	}

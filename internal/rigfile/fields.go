@@ -56,6 +56,10 @@ var fields = []field{
 	plain("gauge.division", above(0, 20e3, "20 kPa"), func(r *rig.Rig) *float64 { return &r.Gauge.Division }),
 	measured("gauge.zero", unit.PressureDim, "kPa", from(-110e3, 110e3, "110 kPa"), func(r *rig.Rig) *unit.Measured { return &r.Gauge.Zero }),
 	measured("gauge.response", unit.TimeDim, "s", from(0, 60, "60 s"), func(r *rig.Rig) *unit.Measured { return &r.Gauge.Response }),
+	lineFigure("gauge.line_offset", unit.PressureDim, "kPa", from(-20e3, 20e3, "20 kPa"), func(l *rig.GaugeLine) *unit.Measured { return &l.Offset }),
+	lineFigure("gauge.line_slope", unit.RatioDim, "%", from(-0.3, 0.3, "30 %"), func(l *rig.GaugeLine) *unit.Measured { return &l.Slope }),
+	{"gauge.line_correlation", setCorrelation, getCorrelation},
+	lineFigure("gauge.line_bow", unit.PressureDim, "kPa", from(0, 20e3, "20 kPa"), func(l *rig.GaugeLine) *unit.Measured { return &l.Bow }),
 
 	measured("air.pressure", unit.PressureDim, "kPa", airPressure, func(r *rig.Rig) *unit.Measured { return &r.Air.Pressure }),
 	measured("air.altitude", unit.LengthDim, "m", altitude, func(r *rig.Rig) *unit.Measured { return &r.Air.Altitude }),

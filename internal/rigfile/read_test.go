@@ -71,9 +71,10 @@ func TestReadNeedleRig(t *testing.T) {
 			RatedAt:      unit.Exactly(101.3e3),
 			AfterShutOff: rig.PumpRunning,
 		},
-		Hose:  rig.Hose{GaugeAt: rig.GaugeAtPump},
-		Gauge: rig.Gauge{Kind: rig.GaugeNeedle, Unit: "inHg", Span: rig.Span{Low: 0, High: 30 * inHg, Known: true}, Class: 1.6, Division: 0.5 * inHg},
-		Air:   rig.Air{Altitude: unit.Exactly(640), Temperature: unit.Exactly((66 + 459.67) * 5 / 9)},
+		Hose: rig.Hose{GaugeAt: rig.GaugeAtPump},
+		Gauge: rig.Gauge{Kind: rig.GaugeNeedle, Unit: "inHg", Span: rig.Span{Low: 0, High: 30 * inHg, Known: true}, Class: 1.6, Division: 0.5 * inHg,
+			Line: &rig.GaugeLine{Offset: unit.About(0.1*inHg, 0.2*inHg), Slope: unit.About(-0.015, 0.005), Correlation: -0.6, Bow: unit.Exactly(0.3 * inHg)}},
+		Air: rig.Air{Altitude: unit.Exactly(640), Temperature: unit.Exactly((66 + 459.67) * 5 / 9)},
 	}
 	compare(t, got, want)
 }
@@ -91,6 +92,14 @@ func walk(t *testing.T, path string, got, want reflect.Value) {
 		for i := range got.NumField() {
 			walk(t, path+"."+got.Type().Field(i).Name, got.Field(i), want.Field(i))
 		}
+	case reflect.Pointer:
+		if got.IsNil() || want.IsNil() {
+			if got.IsNil() != want.IsNil() {
+				t.Errorf("%s = %v, want %v", path, got, want)
+			}
+			return
+		}
+		walk(t, path, got.Elem(), want.Elem())
 	case reflect.Slice:
 		if got.Len() != want.Len() {
 			t.Errorf("%s has %d items, want %d", path, got.Len(), want.Len())

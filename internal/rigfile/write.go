@@ -12,8 +12,8 @@ import (
 )
 
 // Write writes a rig as a rig file that [Read] reads back to the same rig: all
-// figures to the last bit, but the gauge's accuracy, which a file gives in %,
-// to the last rounding (2e-16 of itself). A rig that no file can hold (a
+// figures to the last bit, but the gauge's accuracy and its line's slope, which a file
+// gives in %, to the last rounding (1e-14 of itself at most). A rig that no file can hold (a
 // negative volume, an accuracy and a class at once, a figure that is not
 // finite, a span that the rule for negative scales would turn round) is an error, and nothing is written.
 func Write(w io.Writer, r rig.Rig) error {
@@ -57,9 +57,17 @@ func encode(r rig.Rig) []byte {
 
 // same compares two rigs as [Write] promises.
 func same(a, b rig.Rig) bool {
-	x, y := &a.Gauge.Accuracy, &b.Gauge.Accuracy
-	if math.Abs(x.Value-y.Value) <= 3e-16*math.Abs(y.Value) {
-		x.Value = y.Value
+	near := func(x *float64, y, tol float64) {
+		if math.Abs(*x-y) <= tol*math.Abs(y) {
+			*x = y
+		}
+	}
+	near(&a.Gauge.Accuracy.Value, b.Gauge.Accuracy.Value, 3e-16)
+	if l, m := a.Gauge.Line, b.Gauge.Line; l != nil && m != nil {
+		c := *l
+		near(&c.Slope.Value, m.Slope.Value, 1e-14)
+		near(&c.Slope.Spread, m.Slope.Spread, 1e-14)
+		a.Gauge.Line = &c
 	}
 	if len(a.Pump.Curve) == 0 && len(b.Pump.Curve) == 0 {
 		a.Pump.Curve, b.Pump.Curve = nil, nil

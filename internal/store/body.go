@@ -35,7 +35,7 @@ var lifts = map[Kind][]lift{
 	KindTest:  {asIs}, // 2: columns, which format 1 may have too
 	KindWork:  {},
 	KindRig:   {},
-	KindCheck: {},
+	KindCheck: {asIs}, // 2: step, run, what was typed, traces, result
 	KindPhoto: {},
 }
 

@@ -72,3 +72,23 @@ func TestEarlierTests(t *testing.T) {
 		}
 	}
 }
+
+// TestEarlierChecks: a check as format 1 kept it, words and no more, is read, and one
+// with what came of it is of a later format, so that no older program drops that.
+func TestEarlierChecks(t *testing.T) {
+	const body = `{"v":1,"id":"c","rig":"r","at":5,"by":"LM","kind":"blanked reading","words":"78 kPa, five pulls","trace":"ab"}`
+	e, err := Read[head.Check](Record{Kind: KindCheck, ID: "c", Body: []byte(body)})
+	if err != nil || e.Is.Words != "78 kPa, five pulls" || e.Is.TraceID != "ab" || e.Is.Result != nil || len(e.Is.Validate()) > 0 {
+		t.Errorf("%+v, error %v, %v", e.Is, err, e.Is.Validate())
+	}
+	c := e.Is
+	c.Result = json.RawMessage(`{"kind":"blanked reading","value":{"value":78000,"spread":400}}`)
+	now, err := Marshal(KindCheck, c)
+	if err != nil || !strings.HasPrefix(string(now), `{"v":2,`) {
+		t.Fatalf("%s, error %v", now, err)
+	}
+	var again head.Check
+	if err := Unmarshal(KindCheck, now, &again); err != nil || !reflect.DeepEqual(again, c) {
+		t.Errorf("kept as %+v, was %+v; error %v", again, c, err)
+	}
+}

@@ -155,6 +155,9 @@ func refer(records []record) (references, error) {
 				if e, err = store.Read[head.Check](rev); e.Is.TraceID != "" {
 					blob(e.Is.TraceID, "traces")
 				}
+				for _, id := range e.Is.Traces {
+					blob(id, "traces")
+				}
 			default:
 				err = fmt.Errorf("%w: records of kind %q", store.ErrVersion, r.Kind)
 			}
