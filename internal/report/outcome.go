@@ -29,6 +29,7 @@ type Outcome struct {
 	Room    float64       // Pa, air pressure that drawings of the hold count with
 	Volume  float64       // m³, of rig and port; 0: not known
 	RigLeak float64       // m³/s at 50 kPa, in the hold beside the port's leak
+	Worth   string        // which check of the rig would narrow the interval most; "" where none would, or none is asked about
 
 	// Each holds the tests, in the order given, where several of one port are
 	// read together; what is drawn is the middle one.

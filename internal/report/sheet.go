@@ -13,7 +13,7 @@ import (
 
 // SheetCSS is the sheets' part of the stylesheet that this package knows: the
 // colours and what drawings are made of.
-func SheetCSS() string { return tokenCSS(":root") + drawingCSS }
+func SheetCSS() string { return tokenCSS(":root") + drawingCSS + wallCSS }
 
 // HatchDefs are the patterns of all states, which a page holds once.
 func HatchDefs() string {

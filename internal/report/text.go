@@ -56,6 +56,9 @@ func WriteText(w io.Writer, o *Outcome, s Style) error {
 	for _, g := range guesses(o, s) {
 		fmt.Fprintf(b, "  %s%s\n", pad("guessed", detailWidth), g)
 	}
+	if o.Worth != "" {
+		fmt.Fprintf(b, "  %s%s\n", pad("check", detailWidth), o.Worth)
+	}
 	for _, warn := range o.Reading.Warnings {
 		fmt.Fprintf(b, "\n%s\n", wrap("Note: "+o.noteOf(s, warn), ""))
 	}

@@ -1,0 +1,162 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"seatproof/check"
+	"seatproof/head"
+	"seatproof/rig"
+	"seatproof/unit"
+)
+
+// CardPorts returns the kinds of port of a head, in its order: ports of one side
+// with like valves and volume are one kind. A head's own volume goes before the
+// rig's port, that before a guess by the valves' size.
+func CardPorts(j *head.Job, r rig.Rig) []check.CardPort {
+	type kind struct {
+		check.CardPort
+		side      head.Side
+		cylinders []int
+	}
+	var kinds []kind
+	for i := range j.Ports {
+		p := &j.Ports[i]
+		k := kind{side: p.Side, CardPort: check.CardPort{Volume: r.Port.Volume, Guessed: r.Port.VolumeGuessed}}
+		if p.Volume.Known || !r.Port.Volume.Known {
+			k.Volume, k.Guessed = j.VolumeOr(p)
+		}
+		for _, id := range p.Valves {
+			v := slices.IndexFunc(j.Valves, func(v head.Valve) bool { return v.ID == id })
+			if v < 0 {
+				continue
+			}
+			d, _ := j.HeadOr(&j.Valves[v])
+			k.Valves = append(k.Valves, d.Value)
+		}
+		slices.SortFunc(k.Valves, func(a, b float64) int { return cmp.Compare(b, a) })
+		same := slices.IndexFunc(kinds, func(o kind) bool {
+			return o.side == k.side && o.Volume == k.Volume && slices.Equal(o.Valves, k.Valves)
+		})
+		if same < 0 {
+			kinds = append(kinds, k)
+			same = len(kinds) - 1
+		}
+		for _, c := range p.Cylinders {
+			if !slices.Contains(kinds[same].cylinders, c) {
+				kinds[same].cylinders = append(kinds[same].cylinders, c)
+			}
+		}
+	}
+	// Heads of one make lie with the intake first; several kinds of a side are told
+	// apart by their cylinders.
+	slices.SortStableFunc(kinds, func(a, b kind) int { return cmp.Compare(sideOrder(a.side), sideOrder(b.side)) })
+	var out []check.CardPort
+	for _, k := range kinds {
+		k.Name = "Intake port"
+		if k.side == head.Exhaust {
+			k.Name = "Exhaust port"
+		}
+		if n := 0; true {
+			for _, o := range kinds {
+				if o.side == k.side {
+					n++
+				}
+			}
+			if n > 1 {
+				k.Name += ", " + cylinderWords(k.cylinders)
+			}
+		}
+		out = append(out, k.CardPort)
+	}
+	return out
+}
+
+func sideOrder(s head.Side) int {
+	if s == head.Exhaust {
+		return 1
+	}
+	return 0
+}
+
+func cylinderWords(all []int) string {
+	if len(all) == 1 {
+		return fmt.Sprintf("cylinder %d", all[0])
+	}
+	words := make([]string, len(all))
+	for i, c := range all {
+		words[i] = strconv.Itoa(c)
+	}
+	return "cylinders " + strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+// CardValvesHint says how valves are written for [CardValves].
+const CardValvesHint = "the heads of one port's valves: \"27, 27 mm\"; several kinds: \"intake 27, 27 mm; exhaust 23, 23 mm\""
+
+// CardValves reads kinds of port from their valves' sizes, "27, 27 mm" or "intake
+// 27, 27 mm; exhaust 23, 23 mm"; a bare figure takes the unit of the last. The
+// volume is the rig's port, else a guess by the valves' size, as for a head.
+func CardValves(text string, r rig.Rig) ([]check.CardPort, error) {
+	var out []check.CardPort
+	for _, part := range strings.Split(text, ";") {
+		part = strings.TrimSpace(part)
+		if part == "" {
+			continue
+		}
+		p := check.CardPort{Name: "Port", Volume: r.Port.Volume, Guessed: r.Port.VolumeGuessed}
+		if i := strings.IndexAny(part, "0123456789"); i > 0 {
+			name := strings.TrimRight(strings.TrimSpace(part[:i]), ":")
+			if first, size := utf8.DecodeRuneInString(name); size > 0 {
+				p.Name = string(unicode.ToUpper(first)) + name[size:] + " port"
+			}
+			part = part[i:]
+		}
+		sizes := strings.Split(part, ",")
+		last, err := unit.Parse(strings.TrimSpace(sizes[len(sizes)-1]), unit.LengthDim)
+		if err != nil {
+			return nil, err
+		}
+		j := head.Job{}
+		port := head.Port{ID: "p1"}
+		for i, s := range sizes {
+			q, err := unit.ParseIn(strings.TrimSpace(s), unit.LengthDim, last.Unit)
+			if err != nil {
+				return nil, err
+			}
+			id := "v" + strconv.Itoa(i+1)
+			p.Valves = append(p.Valves, q.Value)
+			j.Valves = append(j.Valves, head.Valve{ID: id, Head: unit.Exactly(q.Value)})
+			port.Valves = append(port.Valves, id)
+		}
+		if !p.Volume.Known {
+			p.Volume, p.Guessed = j.VolumeOr(&port)
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// CardLapses says until when what a card leans on is trusted, by the checks of
+// its rig: the first of those trusted for longer than a day that grows old. ""
+// where there is none such.
+func CardLapses(all []check.Standing) string {
+	words := ""
+	var first time.Time
+	for _, s := range all {
+		switch {
+		case s.Result == nil || s.Result.Trust() <= check.TheDay:
+		case s.Old:
+			return "the " + string(s.Kind) + " check is old: make it again"
+		case !s.Until.IsZero() && (first.IsZero() || s.Until.Before(first)):
+			first = s.Until
+			words = "after " + s.Until.AddDate(0, 0, -1).Format("2 January 2006") + " (" + string(s.Kind) + " check)"
+		}
+	}
+	return words
+}
