@@ -12,6 +12,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strconv"
+	"strings"
 
 	"seatproof/gas"
 	"seatproof/rig"
@@ -49,6 +51,23 @@ type Setup struct {
 	Rate      float64 // samples/s; 0: 50
 	Seed      uint64
 	Faults    []Fault // of the rig, or of every port
+}
+
+// KnownOf names a known leak of a flow of its own [m³/s of free air at 50 kPa].
+func KnownOf(flow float64) string {
+	return KnownLeak + "=" + strconv.FormatFloat(flow, 'g', -1, 64)
+}
+
+func isKnown(on string) bool { return on == KnownLeak || strings.HasPrefix(on, KnownLeak+"=") }
+
+// knownFlow is the flow of a known leak by its name [m³/s].
+func (b *Bench) knownFlow(on string) float64 {
+	if _, text, ok := strings.Cut(on, "="); ok {
+		if q, err := strconv.ParseFloat(text, 64); err == nil && q > 0 && q < 1 {
+			return q
+		}
+	}
+	return b.set.KnownLeak
 }
 
 // KnownUsual is the known leak where a setup gives none [m³/s of free air at 50
@@ -181,9 +200,11 @@ func (b *Bench) Put(t float64, on string) error {
 	port := Port{ID: on, Volume: 2e-6}
 	switch on {
 	case Nothing, Blank:
-	case KnownLeak:
-		port.Valves = []Valve{{ID: on, Leak: b.set.KnownLeak, Share: 1, Head: 1e-3}}
 	default:
+		if isKnown(on) {
+			port.Valves = []Valve{{ID: on, Leak: b.knownFlow(on), Share: 1, Head: 1e-3}}
+			break
+		}
 		i := -1
 		for k := range b.set.Ports {
 			if b.set.Ports[k].ID == on {
@@ -320,7 +341,7 @@ func (b *Bench) close(p Port) (*rig.Closed, error) {
 	}
 	elements = append(elements, leaks)
 	scatter := math.Exp(b.set.Scatter * b.r.NormFloat64())
-	if p.ID == KnownLeak {
+	if isKnown(p.ID) {
 		scatter = 1
 	}
 	for _, v := range p.Valves {
@@ -336,7 +357,7 @@ func (b *Bench) close(p Port) (*rig.Closed, error) {
 	}
 	faults := append(append([]Fault(nil), b.set.Faults...), p.Faults...)
 	for _, f := range faults {
-		if p.ID == Blank || p.ID == KnownLeak {
+		if p.ID == Blank || isKnown(p.ID) {
 			break // they are faults of ports
 		}
 		if f.Name == PlateNotSeated && b.r.Float64() < 0.5 {
@@ -357,8 +378,8 @@ func (b *Bench) close(p Port) (*rig.Closed, error) {
 // Leak returns the leak of a port's valves together, as it is [m³/s of free air
 // at 50 kPa]; of the known leak its flow.
 func (b *Bench) Leak(on string) float64 {
-	if on == KnownLeak {
-		return b.set.KnownLeak
+	if isKnown(on) {
+		return b.knownFlow(on)
 	}
 	sum := 0.0
 	for _, p := range b.set.Ports {

@@ -133,7 +133,7 @@ func (f Fault) apply(c *rig.Closed, on string) {
 	if f.Port != "" && f.Port != on {
 		return
 	}
-	ofPort := on != Blank && on != KnownLeak
+	ofPort := on != Blank && !isKnown(on)
 	switch f.Name {
 	case ColdGas:
 		c.Tau = f.Strength

@@ -6,7 +6,9 @@ import (
 
 // Prompt is what the operator is told: where a session stands.
 type Prompt struct {
-	On     string // what is to be tested: a port, Blank, KnownLeak; Nothing: the run is over
+	On     string // what is to be tested: a port, Blank, a known leak; Nothing: the run is over
+	Step   string // of a check: which step it is for; the same thing under the plate may serve several
+	NoHold bool   // it is vented from the steady reading
 	Enough bool   // the hold has told enough
 	Filed  int    // tests filed so far
 }
@@ -32,6 +34,7 @@ type Operator struct {
 	doing doing
 	until float64 // s
 	on    string
+	step  string
 	test  int // tests of this port so far
 	ports int // ports begun
 	filed int
@@ -71,9 +74,9 @@ func (o *Operator) Step(t float64, p Prompt) (Press, error) {
 		if p.On == Nothing {
 			return NoPress, nil
 		}
-		if p.On != o.on {
-			o.on, o.test = p.On, 0
-			if p.On != Blank && p.On != KnownLeak {
+		if p.On != o.on || p.Step != o.step {
+			o.on, o.step, o.test = p.On, p.Step, 0
+			if p.On != Blank && !isKnown(p.On) {
 				o.ports++
 			}
 		}
@@ -86,6 +89,10 @@ func (o *Operator) Step(t float64, p Prompt) (Press, error) {
 		wait(pulling, 4, 6)
 		return NoPress, o.Bench.Pump(t)
 	case pulling:
+		if p.NoHold {
+			wait(venting, 2, 2.5)
+			return NoPress, o.Bench.Vent(t)
+		}
 		hold := o.Hold
 		if hold == 0 {
 			hold = 20
@@ -107,7 +114,7 @@ func (o *Operator) Step(t float64, p Prompt) (Press, error) {
 			return NoPress, nil // it is being read
 		}
 		o.filed = p.Filed
-		again := o.ports%3 == 0 && o.test == 1 && o.on != Blank && o.on != KnownLeak
+		again := o.ports%3 == 0 && o.test == 1 && o.on != Blank && !isKnown(o.on)
 		if o.Again != nil {
 			again = o.Again(o.on, o.test)
 		}

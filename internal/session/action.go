@@ -15,7 +15,7 @@ type Action interface{ name() string }
 // elsewhere.
 type Say struct {
 	Code    SayCode            `json:"code"`
-	Port    string             `json:"port,omitempty"`   // identity, or [OnBlank] or [OnKnown]
+	Port    string             `json:"port,omitempty"`   // identity, or [OnBlank] or [OnKnown], or a step's
 	To      string             `json:"to,omitempty"`     // a second one
 	Test    int                `json:"test,omitempty"`   // number of the test it is about
 	Source  string             `json:"source,omitempty"` // name of a source
@@ -31,6 +31,8 @@ const (
 	SayPutOn         SayCode = "put-on"          // Port goes under the plate
 	SayPulling       SayCode = "pulling"         // a pull of Port has begun
 	SayShutOffNow    SayCode = "shut-off-now"    // it is steady
+	SayVentNow       SayCode = "vent-now"        // it is steady, and no hold is wanted of it
+	SayStepDone      SayCode = "step-done"       // Port, a step of a check, has as many tests as are wanted; To: the next
 	SayThatWillDo    SayCode = "that-will-do"    // the hold has told enough; Detail is the Reason
 	SayFiled         SayCode = "filed"           // Test is filed under Port
 	SayRefiled       SayCode = "refiled"         // Test moved from Port to To
@@ -61,7 +63,7 @@ const (
 // SayCodes lists every code, for those who have a word for each.
 func SayCodes() []SayCode {
 	return []SayCode{
-		SayPutOn, SayPulling, SayShutOffNow, SayThatWillDo, SayFiled, SayRefiled, SayNothingPulled, SayCheckFirst,
+		SayPutOn, SayPulling, SayShutOffNow, SayVentNow, SayStepDone, SayThatWillDo, SayFiled, SayRefiled, SayNothingPulled, SayCheckFirst,
 		SaySkipped, SayNoKnownLeak, SayBlankHolds, SayBlankLeaks, SayBlankUnsure, SayKnownRight, SayKnownLow,
 		SayKnownHigh, SayKnownNotAbove, SayKnownUnsure, SayLastPort, SayDone, SayNoSuchPort, SayNoSuchTest, SayNotNow,
 		SayTrouble, SayStale, SayBack, SayResumed, SayInterrupted,

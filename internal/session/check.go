@@ -1,14 +1,16 @@
 package session
 
+import "seatproof/check"
+
 // The check that a run begins with: a blank must hold, and a known leak must be
-// called leaking.
-const (
-	sureOfBlank = 0.95 // P(rig leak < a tenth of the smallest limit)
-)
+// called leaking. The rules are package check's.
 
 // judge takes the reading of a whole trace of a check.
 func (m *machine) judge(f *Filed) {
 	e := f.Estimate
+	if m.plan.step(f.Port) >= 0 {
+		return // of a check's step; whoever drives the run says what it comes to
+	}
 	switch f.Port {
 	case string(OnBlank):
 		m.judgeBlank(f.Test, e)
@@ -41,10 +43,10 @@ func (m *machine) judgeBlank(number int, e *Estimate) {
 	}
 	c.BlankChance = e.Over
 	say.Figures["chance"], say.Figures["limit"] = e.Over, e.Limit
-	switch {
-	case 1-e.Over >= sureOfBlank:
+	switch check.JudgeBlank(e.Over, e.UpperOnly) {
+	case check.Passed:
 		c.Blank, say.Code = Passed, SayBlankHolds
-	case e.Over >= sureOfBlank && !e.UpperOnly:
+	case check.Failed:
 		c.Blank, say.Code = Failed, SayBlankLeaks
 	default:
 		c.Blank, say.Code = Unsure, SayBlankUnsure
@@ -68,12 +70,12 @@ func (m *machine) judgeKnown(number int, e *Estimate) {
 	k := m.plan.Known
 	say.Figures = map[string]float64{"low": leak.Low, "high": leak.High, "known_low": k.Low, "known_high": k.High}
 	c.Known = Failed
-	switch {
-	case leak.Low <= 0 || c.RigLeak != nil && leak.Low <= c.RigLeak.High:
+	switch check.JudgeKnown(leak, *k, c.RigLeak) {
+	case check.KnownNotAbove:
 		say.Code = SayKnownNotAbove
-	case leak.High < k.Low:
+	case check.KnownLow:
 		say.Code = SayKnownLow
-	case leak.Low > k.High:
+	case check.KnownHigh:
 		say.Code = SayKnownHigh
 	default:
 		c.Known, say.Code = Passed, SayKnownRight

@@ -13,8 +13,12 @@ func (m *machine) key(e Key) {
 	case Next:
 		m.next()
 	case Again:
-		m.say(Say{Code: SayPutOn, Port: m.target(), Detail: string(Again)})
+		m.again()
 	case GoTo:
+		if m.stage == OnCheck {
+			m.goToStep(e.Port)
+			return
+		}
 		m.goTo(e.Port)
 	case Skip:
 		m.skip()
@@ -42,6 +46,8 @@ func (m *machine) next() {
 			return
 		}
 		m.onward()
+	case OnCheck:
+		m.nextStep()
 	case OnPorts:
 		if m.at+1 >= len(m.plan.Ports) {
 			m.say(Say{Code: SayLastPort, Port: m.target()})
@@ -77,6 +83,9 @@ func (m *machine) skip() {
 		if m.check.Known != Passed {
 			m.check.Known = Skipped
 		}
+	case OnCheck:
+		m.skipStep()
+		return
 	default:
 		m.say(Say{Code: SayNotNow, Detail: string(Skip)})
 		return

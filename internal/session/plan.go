@@ -19,6 +19,7 @@ type Plan struct {
 	Strict  bool           `json:"strict,omitempty"`
 	Manner  Manner         `json:"manner"`
 	Held    rig.Held       `json:"held,omitempty"`
+	Steps   []CheckStep    `json:"steps,omitempty"` // of a check of the rig; with them there are no ports
 }
 
 // SourcePlan is what is known of a source of samples.

@@ -51,7 +51,7 @@ func (m *machine) take(e Samples) {
 		}
 	}
 	if m.test == nil && m.ended == nil {
-		g.forget(g.lastAt - m.plan.Manner.Lead)
+		g.forget(g.lastAt - m.lead())
 	}
 }
 

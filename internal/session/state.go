@@ -14,13 +14,14 @@ type State struct {
 	plan   *Plan // nil: nothing has begun
 	now    float64
 	stage  Stage
-	at     int // index of the port in the plan, in stage Ports
+	at     int // index of the port in the plan, in stage Ports; of the step, in stage Check
 	check  Check
 	gauges []*gauge
 	test   *test // the one that is being made; nil: none
 	ended  *test // the one whose vented tail is still coming in
 	filed  []Filed
 	tests  int // numbers given so far
+	steps  []stepState
 }
 
 // Stage is where a run stands.
@@ -32,6 +33,7 @@ const (
 	OnBlank Stage = "blank"      // a blank is asked for
 	OnKnown Stage = "known-leak" // a known leak is asked for
 	OnPorts Stage = "ports"
+	OnCheck Stage = "check" // the steps of a check of the rig, instead of all these
 	Over    Stage = "over"
 )
 
@@ -61,10 +63,11 @@ type Check struct {
 
 // Filed is a test that was filed.
 type Filed struct {
-	Test        int                 `json:"test"`  // its number, from 1
-	Port        string              `json:"port"`  // identity, or [OnBlank] or [OnKnown]
-	From        float64             `json:"from"`  // s, its first sample
-	Ended       float64             `json:"ended"` // when it was vented, or pulled again, or cut short
+	Test        int                 `json:"test"`            // its number, from 1
+	Port        string              `json:"port"`            // identity, or [OnBlank] or [OnKnown], or a step's
+	Known       int                 `json:"known,omitempty"` // of a step with known leaks: which of them was on, from 1
+	From        float64             `json:"from"`            // s, its first sample
+	Ended       float64             `json:"ended"`           // when it was vented, or pulled again, or cut short
 	Pulled      float64             `json:"pulled"`
 	Held        float64             `json:"held"`             // s of hold; 0: none was seen
 	Enough      Reason              `json:"enough,omitempty"` // why it was said that the hold will do
@@ -101,6 +104,7 @@ type gauge struct {
 type test struct {
 	number   int
 	port     string
+	known    int       // of a step with known leaks: which of them is on, from 1
 	first    []float64 // s, of each gauge: from when its samples belong to it
 	pulled   float64   // s
 	steady   float64   // s; 0: not yet
@@ -119,8 +123,11 @@ type test struct {
 
 // target names what is on the plate: a port's identity, or the check.
 func (s State) target() string {
-	if s.stage == OnPorts {
+	switch s.stage {
+	case OnPorts:
 		return s.plan.Ports[s.at].ID
+	case OnCheck:
+		return s.plan.Steps[s.at].ID
 	}
 	return string(s.stage)
 }
@@ -152,7 +159,7 @@ func (s State) allOf(target string) float64 {
 func (s State) rigFor(target string) rig.Rig {
 	r := s.plan.Rig
 	r.Port.Held = s.plan.Held
-	switch target {
+	switch s.plan.on(target) {
 	case string(OnBlank):
 		r.Port = rig.Port{Volume: unit.Exactly(0), Held: rig.HeldOwnSpring, WetWith: rig.WetNothing, HeadTemperature: r.Air.Temperature}
 		r.RigLeak = unit.Exactly(0)

@@ -53,6 +53,10 @@ func (m *machine) begin(b Begin) {
 	if p.smallest() == 0 {
 		m.check.Blank = NoMeans // nothing to hold it to; the blank is still asked for
 	}
+	if len(p.Steps) > 0 {
+		m.beginSteps()
+		return
+	}
 	m.say(Say{Code: SayPutOn, Port: string(OnBlank)})
 }
 
@@ -60,6 +64,7 @@ func (m *machine) begin(b Begin) {
 func (m *machine) pass() {
 	m.aging()
 	m.tail()
+	m.standing()
 	t := m.test
 	if t == nil {
 		return
@@ -71,7 +76,11 @@ func (m *machine) pass() {
 	case t.steady > 0:
 		if !t.shutSaid && m.now-t.steady >= how.SteadyFor {
 			t.shutSaid = true
-			m.say(Say{Code: SayShutOffNow, Port: t.port, Figures: map[string]float64{"vacuum": m.gauges[0].watch.Level()}})
+			code := SayShutOffNow
+			if m.plan.holdOf(t.port) == 0 {
+				code = SayVentNow
+			}
+			m.say(Say{Code: code, Port: t.port, Figures: map[string]float64{"vacuum": m.gauges[0].watch.Level()}})
 		}
 		m.pumpOn(t, t.steady)
 	default:
@@ -92,6 +101,7 @@ func (m *machine) pumpOn(t *test, since float64) {
 // holding looks at a hold when it is time to, and counts aloud.
 func (m *machine) holding(t *test) {
 	how := m.plan.Manner
+	how.Hold = m.plan.holdOf(t.port)
 	into := m.now - t.held
 	if next := float64(t.calls+1) * how.Call; into >= next && into < 3600 {
 		t.calls = int(into / how.Call)
@@ -136,6 +146,9 @@ func (m *machine) looked(e Looked) {
 	}
 	t.looks = append(t.looks, e.Estimate)
 	m.do(ShowEstimate{Test: t.number, Port: t.port, Estimate: e.Estimate})
+	if m.stage == OnCheck {
+		return // a step's hold is as long as it was planned
+	}
 	if why, ok := Enough(t.looks, m.plan.Strict, m.plan.Manner.Hold); ok && t.reason == "" {
 		m.enough(t, why)
 	}

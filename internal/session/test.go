@@ -27,8 +27,9 @@ func (m *machine) pull(at float64) {
 		m.end(at)
 	}
 	m.finishTail(at)
+	m.leaveStanding()
 	m.tests++
-	t := &test{number: m.tests, port: m.target(), pulled: at, before: maps.Clone(m.gauges[0].troubles)}
+	t := &test{number: m.tests, port: m.target(), known: m.knownOn(), pulled: at, before: maps.Clone(m.gauges[0].troubles)}
 	// from where the gauge had come to rest: the fall of the vent before it
 	// belongs to the test before
 	from := max(at-m.plan.Manner.Lead, m.gauges[0].watch.rested)
@@ -109,7 +110,7 @@ func (m *machine) interrupt() {
 // file files a test with its samples up to a time, and asks for its reading.
 func (m *machine) file(t *test, until float64, cut bool) {
 	f := Filed{
-		Test: t.number, Port: t.port, From: t.first[0], Pulled: t.pulled, Ended: t.ended, Enough: t.reason, Looks: len(t.looks),
+		Test: t.number, Port: t.port, Known: t.known, From: t.first[0], Pulled: t.pulled, Ended: t.ended, Enough: t.reason, Looks: len(t.looks),
 		Interrupted: cut, Cut: t.cut, Check: m.check,
 	}
 	if t.held > 0 {
@@ -140,6 +141,7 @@ func (m *machine) file(t *test, until float64, cut bool) {
 	l := m.lookAt(t, true)
 	l.Held, l.Trace = f.Held, a.Traces[0]
 	m.do(l)
+	m.made(f)
 }
 
 // lookAt asks the estimator about the trace of a test so far.
@@ -191,6 +193,9 @@ func (m *machine) traceOf(t *test, i int, until float64) *trace.Trace {
 func (m *machine) nameOf(target string) string {
 	if i := m.plan.port(target); i >= 0 {
 		return m.plan.Ports[i].Name
+	}
+	if i := m.plan.step(target); i >= 0 && m.plan.Steps[i].Name != "" {
+		return m.plan.Steps[i].Name
 	}
 	return target
 }

@@ -19,6 +19,7 @@ type View struct {
 	Gauges []GaugeView `json:"gauges"`
 	Test   *TestView   `json:"test,omitempty"`
 	Filed  []Filed     `json:"filed"`
+	Steps  []StepView  `json:"steps,omitempty"` // of a check of the rig
 }
 
 // GaugeView is a source as a screen shows it.
@@ -62,6 +63,7 @@ func (s State) View() View {
 		return v
 	}
 	v.Run, v.Target, v.Next = s.plan.Run, s.target(), s.following()
+	v.Steps = s.stepViews()
 	for i, g := range s.gauges {
 		v.Gauges = append(v.Gauges, g.view(s.now, s.plan.Manner.Stale, i == 0))
 	}
@@ -91,6 +93,8 @@ func (s State) following() string {
 		if len(s.plan.Ports) > 0 {
 			return s.plan.Ports[0].ID
 		}
+	case s.stage == OnCheck && s.at+1 < len(s.plan.Steps):
+		return s.plan.Steps[s.at+1].ID
 	case s.stage == OnPorts && s.at+1 < len(s.plan.Ports):
 		return s.plan.Ports[s.at+1].ID
 	}
