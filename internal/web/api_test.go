@@ -40,7 +40,7 @@ func newBed(t testing.TB) *bed {
 func bedOn(t testing.TB, c Config) *bed {
 	t.Helper()
 	s, err := New(Config{
-		Keeper: c.Keeper, Version: c.Version, Log: c.Log, Estimator: c.Estimator,
+		Keeper: c.Keeper, Version: c.Version, Log: c.Log, Estimator: c.Estimator, Now: c.Now, ReadParts: c.ReadParts,
 		ReadRig: func(text string) (rig.Rig, []RigFault) {
 			r, err := rigfile.Read(strings.NewReader(text), "rig")
 			var all rigfile.Faults

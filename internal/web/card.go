@@ -133,6 +133,7 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	}
 	c.count()
 	c.say(tests, made)
+	c.askForCheck(k.V.RigID, b)
 	c.TitleBlock = s.titleBlock(ctx, k, b)
 	return c, nil
 }

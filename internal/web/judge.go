@@ -10,7 +10,9 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
+	"seatproof/check"
 	"seatproof/gas"
 	"seatproof/head"
 	"seatproof/internal/report"
@@ -68,10 +70,23 @@ type bench struct {
 	job   head.Job
 	rigs  map[string]string // rig files by identity
 	style report.Style
+
+	checks map[string][]check.Result // of each rig, oldest first
+	now    time.Time
+}
+
+// speaks is when the checks speak that count for a test: at the end of its day,
+// or now.
+func (b *bench) speaks(t *test) time.Time {
+	y, m, d := time.UnixMilli(t.At).Date()
+	if end := time.Date(y, m, d+1, 0, 0, 0, -1, b.now.Location()); end.Before(b.now) {
+		return end
+	}
+	return b.now
 }
 
 func (s *Server) bench(ctx context.Context, j head.Job) (bench, error) {
-	b := bench{job: j, rigs: map[string]string{}, style: s.style(ctx)}
+	b := bench{job: j, rigs: map[string]string{}, style: s.style(ctx), checks: map[string][]check.Result{}, now: s.Now()}
 	rigs, err := list[head.Rig](ctx, s.Keeper, Query{Kind: kindRig})
 	if err != nil {
 		return b, err
@@ -79,7 +94,13 @@ func (s *Server) bench(ctx context.Context, j head.Job) (bench, error) {
 	for _, r := range rigs {
 		b.rigs[r.ID] = r.V.File
 	}
-	return b, nil
+	checks, err := s.checks(ctx)
+	for _, c := range slices.Backward(checks) {
+		if r, ok := resultOf(c.V); ok {
+			b.checks[c.V.RigID] = append(b.checks[c.V.RigID], r)
+		}
+	}
+	return b, err
 }
 
 // read reads one test; what was read before comes from what is kept. Without a
@@ -106,6 +127,7 @@ func (s *Server) read(ctx context.Context, b bench, t kept[test]) (*report.Outco
 		o.Err = fmt.Errorf("the rig's file can't be read: %s", faults[0].Problem)
 		return o, nil
 	}
+	r = check.Apply(r, b.checks[t.V.RigID], b.speaks(&t.V))
 	r.Port.Held, r.Port.WetWith = t.V.Conditions.Held, t.V.Conditions.Wet
 	if port.ID != "" && (port.Volume.Known || !r.Port.Volume.Known) {
 		r.Port.Volume, r.Port.VolumeGuessed = b.job.VolumeOr(&port)
@@ -145,6 +167,11 @@ func readingKey(b bench, t kept[test], port head.Port) [32]byte {
 		volume, _ = b.job.VolumeOr(&port)
 	}
 	told := []any{t.V.TraceID, t.V.Columns, t.V.Conditions, t.V.CheckID, b.rigs[t.V.RigID], port.ID, volume}
+	for _, x := range check.Current(b.checks[t.V.RigID], b.speaks(&t.V)) {
+		if x.Result != nil {
+			told = append(told, x.Kind, x.Result.At.UnixMilli(), x.Old, x.Result.Value, x.Result.Line, x.Result.Curve)
+		}
+	}
 	if t.V.ShutOff != nil {
 		told = append(told, *t.V.ShutOff)
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"seatproof/check"
 	"seatproof/head"
 	"seatproof/internal/report"
 	"seatproof/internal/session"
@@ -28,6 +29,8 @@ type Live interface {
 	// PracticeRig returns the rig of practice runs, as its owner would state it,
 	// and its file.
 	PracticeRig() (rig.Rig, string)
+	// PracticeTests returns tests of a make-believe head on the practice rig.
+	PracticeTests() []PracticeTest
 	// Begin begins a run and returns once its first step is made. The error is a
 	// *Fault with fields, or ErrUnderWay.
 	Begin(ctx context.Context, p LivePlan) error
@@ -83,6 +86,7 @@ type LivePlan struct {
 	Known      *leak.Interval
 	Conditions head.Conditions
 	Ports      []session.Port
+	Steps      []session.CheckStep // of a check of the rig, instead of head and ports
 	By         string
 	Relay      string // address of what runs pump and shut-off valve; "": a person does
 }
@@ -157,6 +161,9 @@ type LiveLooked struct {
 var targetNames = map[string]string{string(session.OnBlank): "the blank", string(session.OnKnown): "the known leak"}
 
 func (r *LiveRun) name(target string) string {
+	if c := r.step(target); c != nil && c.Name != "" {
+		return c.Name
+	}
 	if n := targetNames[target]; n != "" {
 		return n
 	}
@@ -206,6 +213,7 @@ type LiveAsk struct {
 	Order      []string         `json:"order"`
 	By         string           `json:"by"`
 	Relay      string           `json:"relay"`
+	Check      *LiveCheck       `json:"check"` // a check of the rig, instead of a head
 }
 
 func (s *Server) beginLive(w http.ResponseWriter, r *http.Request) error {
@@ -229,7 +237,13 @@ func (s *Server) beginLive(w http.ResponseWriter, r *http.Request) error {
 // BeginLive begins a run; the error is a *Fault, its fields those of LiveAsk.
 func (s *Server) BeginLive(ctx context.Context, ask LiveAsk) error {
 	var f faults
-	plan, err := s.livePlan(ctx, ask.Job, ask.Rig, ask.Practise, ask.Order, ask.Conditions, &f)
+	var plan LivePlan
+	var err error
+	if ask.Check != nil {
+		plan, err = s.checkPlan(ctx, ask, &f)
+	} else {
+		plan, err = s.livePlan(ctx, ask.Job, ask.Rig, ask.Practise, ask.Order, ask.Conditions, &f)
+	}
 	if err != nil {
 		return err
 	}
@@ -292,8 +306,21 @@ func (s *Server) underWay() error {
 	what := "a run is under way"
 	if now, ok := s.Live.Now(); ok {
 		what += ", on head " + now.Run.Number
+		if now.Run.Job == "" {
+			what = "a check of " + now.Run.Number + " is under way"
+		}
 	}
 	return &Fault{Status: http.StatusConflict, What: what, Do: "end it first"}
+}
+
+// speeds refuses a speed that no practice rig runs at.
+func (p *LivePractise) speeds(f *faults) {
+	if p.Speed == 0 {
+		p.Speed = 1
+	}
+	if !(p.Speed >= 0.1 && p.Speed <= 100) {
+		f.add("practise.speed", "A practice rig runs at a tenth to a hundred times the speed of a real one.", "")
+	}
 }
 
 // livePlan builds the plan of a run from head and rig.
@@ -312,12 +339,7 @@ func (s *Server) livePlan(ctx context.Context, job, rigID string, practise *Live
 	}
 	checkConditions(p.Conditions, &k, f)
 	if practise != nil {
-		if practise.Speed == 0 {
-			practise.Speed = 1
-		}
-		if !(practise.Speed >= 0.1 && practise.Speed <= 100) {
-			f.add("practise.speed", "A practice rig runs at a tenth to a hundred times the speed of a real one.", "")
-		}
+		practise.speeds(f)
 		if err := s.mayPractise(ctx, k); err != nil {
 			return p, err
 		}
@@ -343,7 +365,11 @@ func (s *Server) livePlan(ctx context.Context, job, rigID string, practise *Live
 		if len(bad) > 0 {
 			f.add("rig", "The rig's file can't be read: "+bad[0].Problem+".", "Mend it on the rig's sheet first.")
 		}
-		p.Rig = r
+		_, results, err := s.rigChecks(ctx, p.RigID)
+		if err != nil {
+			return p, err
+		}
+		p.Rig = check.Apply(r, results, s.Now())
 	}
 	s.planPorts(&p, order, f)
 	return p, nil
@@ -535,7 +561,7 @@ func (m *frames) next(news LiveNews, at time.Time) liveFrame {
 	for _, a := range news.Did {
 		if e, ok := a.(session.ShowEstimate); ok {
 			for _, x := range now.View.Filed {
-				if x.Test == e.Test && x.Estimate != nil && targetNames[x.Port] == "" {
+				if x.Test == e.Test && x.Estimate != nil && targetNames[x.Port] == "" && now.Run.step(x.Port) == nil {
 					f.Say = append(f.Say, sayResult(&now.Run, &x))
 				}
 			}

@@ -15,7 +15,8 @@ import (
 // runShown is a run as a sheet shows it.
 type runShown struct {
 	ID       string      `json:"id"`
-	Job      string      `json:"job"`
+	Job      string      `json:"job"` // "": a check of the rig
+	Rig      string      `json:"rig"`
 	Head     string      `json:"head"` // its number
 	Practise bool        `json:"practise"`
 	Unit     string      `json:"unit"`
@@ -40,6 +41,13 @@ type viewShown struct {
 	Filed      []filedLive       `json:"filed"` // newest first
 	Check      checkLive         `json:"check"`
 	Facts      map[string]string `json:"facts"`
+	Steps      []stepLive        `json:"steps,omitempty"` // of a check of the rig
+}
+
+type stepLive struct {
+	session.StepView
+	Name  string `json:"name"`
+	PutOn string `json:"put_on"` // what to do
 }
 
 type gaugeLive struct {
@@ -125,7 +133,7 @@ func (s *Server) showRun(now LiveNow, st report.Style) runShown {
 	if st.Unit.Size == 0 {
 		st.Unit = report.KPa
 	}
-	out := runShown{ID: r.ID, Job: r.Job, Head: r.Number, Practise: r.Practise, Unit: st.Unit.Name, Began: r.Plan.Started, Trouble: r.Trouble, Relay: r.Relay, Limits: limitsOf(r, v.Target)}
+	out := runShown{ID: r.ID, Job: r.Job, Rig: r.RigID, Head: r.Number, Practise: r.Practise, Unit: st.Unit.Name, Began: r.Plan.Started, Trouble: r.Trouble, Relay: r.Relay, Limits: limitsOf(r, v.Target)}
 	out.View = viewShown{View: v, TargetName: r.name(v.Target), Gauges: []gaugeLive{}, Filed: []filedLive{}, Facts: map[string]string{"vented": "", "pull": "", "hold": "", "vent": ""}}
 	if v.Stage == session.Over || v.Stage == session.Idle {
 		out.View.TargetName = ""
@@ -163,6 +171,11 @@ func (s *Server) showRun(now LiveNow, st report.Style) runShown {
 		out.View.Filed = append(out.View.Filed, x)
 	}
 	out.View.Check = showCheck(r, v)
+	for i, x := range v.Steps {
+		if i < len(r.Plan.Steps) {
+			out.View.Steps = append(out.View.Steps, stepLive{x, r.name(x.ID), upper(r.putOnStep(&r.Plan.Steps[i], x.Known)) + "."})
+		}
+	}
 	return out
 }
 
@@ -182,6 +195,9 @@ func plannedHold(r *LiveRun) float64 {
 
 func showLiveTest(r *LiveRun, t *session.TestView, v session.View, st report.Style) *testLive {
 	hold := plannedHold(r)
+	if c := r.step(t.Port); c != nil && c.Hold > 0 {
+		hold = c.Hold
+	}
 	x := &testLive{TestView: *t, HeldS: int(t.Held), OfS: int(math.Round(hold))}
 	if t.Held > 0 {
 		x.LostIn = strconv.Itoa(x.HeldS) + " s"
@@ -317,6 +333,11 @@ func (r runShown) still() []byte {
 		t.Steady = math.Min(t.Steady, 1e-9)
 		r.View.Test = &t
 	}
+	r.View.Steps = slices.Clone(r.View.Steps)
+	for i := range r.View.Steps {
+		r.View.Steps[i].Stands = math.Floor(r.View.Steps[i].Stands)
+	}
+	r.View.View.Steps = nil
 	r.View.View.Filed, r.View.View.Gauges, r.View.View.Test = nil, nil, nil
 	b, _ := json.Marshal(r)
 	return b

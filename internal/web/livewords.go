@@ -22,15 +22,19 @@ type LiveSaid struct {
 var spokenTargets = map[string]string{string(session.OnBlank): "blank", string(session.OnKnown): "known leak"}
 
 func (r *LiveRun) spoken(target string) string {
-	if s := spokenTargets[target]; s != "" {
+	c := r.step(target)
+	if s := spokenTargets[target]; s != "" && c == nil {
 		return s
+	}
+	if c != nil {
+		return spokenTargets[map[session.Place]string{session.Blanked: string(session.OnBlank), session.OnAKnown: string(session.OnKnown)}[c.On]]
 	}
 	return r.name(target)
 }
 
 // of names a target at the head of a sentence: "Cylinder 3 intake".
 func (r *LiveRun) of(target string) string {
-	if target == string(session.OnBlank) || target == string(session.OnKnown) {
+	if r.step(target) == nil && (target == string(session.OnBlank) || target == string(session.OnKnown)) {
 		return upper(spokenTargets[target])
 	}
 	return upper(r.name(target))
@@ -43,13 +47,43 @@ func saying(words, speak, tone string) LiveSaid {
 	return LiveSaid{Words: words, Speak: speak, Tone: tone}
 }
 
+// step returns a step of a check by its identity; nil: there is none.
+func (r *LiveRun) step(id string) *session.CheckStep {
+	for i := range r.Plan.Steps {
+		if r.Plan.Steps[i].ID == id {
+			return &r.Plan.Steps[i]
+		}
+	}
+	return nil
+}
+
+// putOnStep says what is put on for a step; known is which of its known leaks,
+// from 1.
+func (r *LiveRun) putOnStep(c *session.CheckStep, known int) string {
+	what := "a blank under the plate, then pump on"
+	switch {
+	case c.On == session.Open:
+		return "pump off, gauge open to the room; leave it alone"
+	case c.On == session.OnAKnown && known > 0 && known <= len(c.Known):
+		what = c.Known[known-1].Name + " on the plate, then pump on"
+	}
+	if c.Runs {
+		what += "; shut the valve and leave the pump running"
+	}
+	return what
+}
+
 func cm3(s session.Say, name string) string { return report.Figure(s.Figures[name]*6e7, 2) }
 
 // sayings are the words of every code of package session, in one place.
 var sayings = map[session.SayCode]sayer{
 	session.SayPutOn: func(r *LiveRun, s session.Say, _ report.Style) LiveSaid {
 		what, speak := "plate on, then pump on", r.spoken(s.Port)
+		if c := r.step(s.Port); c != nil {
+			what = r.putOnStep(c, s.Test)
+		}
 		switch {
+		case r.step(s.Port) != nil:
 		case s.Port == string(session.OnBlank):
 			what = "under the plate, then pump on"
 		case s.Port == string(session.OnKnown):
@@ -67,6 +101,15 @@ var sayings = map[session.SayCode]sayer{
 	},
 	session.SayShutOffNow: func(r *LiveRun, s session.Say, st report.Style) LiveSaid {
 		return saying(r.of(s.Port)+": steady at "+st.Vacuum(s.Figures["vacuum"])+". Shut off.", "shut", "shut")
+	},
+	session.SayVentNow: func(r *LiveRun, s session.Say, st report.Style) LiveSaid {
+		return saying(r.of(s.Port)+": steady at "+st.Vacuum(s.Figures["vacuum"])+". That is all; open the valve.", "that will do", "5")
+	},
+	session.SayStepDone: func(r *LiveRun, s session.Say, _ report.Style) LiveSaid {
+		if s.To == "" {
+			return saying(r.of(s.Port)+": that is all it needs, and the last step.", "", "")
+		}
+		return saying(r.of(s.Port)+": that is all it needs. Next: "+r.name(s.To)+".", "", "")
 	},
 	session.SayThatWillDo: func(r *LiveRun, s session.Say, _ report.Style) LiveSaid {
 		why := map[session.Reason]string{
@@ -125,7 +168,7 @@ var sayings = map[session.SayCode]sayer{
 	},
 	session.SayDone: func(*LiveRun, session.Say, report.Style) LiveSaid { return saying("The session is ended.", "", "") },
 	session.SayNoSuchPort: func(*LiveRun, session.Say, report.Style) LiveSaid {
-		return saying("This head has no such port.", "", "")
+		return saying("There is nothing of that name to go to.", "", "")
 	},
 	session.SayNoSuchTest: func(r *LiveRun, s session.Say, _ report.Style) LiveSaid {
 		return saying("There is no such test to file under "+r.name(s.Port)+".", "", "")

@@ -108,14 +108,16 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 		"next": next, "others": neighbours, "unit": c.Unit, "title_block": portBlock(c.TitleBlock, row.Name),
 		"chart":  chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Fit: []point{}, Low: []point{}, High: []point{}, Limits: []limitLine{}},
 		"limits": showLimits(row, !k.V.Limit.Flow.Known), "sources": []report.SourceRow{},
-		"intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
+		"narrow": nil, "intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
 	}
 	if o := row.outcome; o != nil {
 		body["chart"] = s.chart(o, row, b)
 		body["intervals"] = o.IntervalsSVG(b.style)
 		body["detail"], body["sources"] = o.DetailRows(b.style), o.Sources(b.style)
 		shown := showReading(o, b.style, s.Version)
-		body["notes"], body["guessed"], body["budget"] = shown.Warnings, shown.Guessed, shown.Budget
+		narrow := s.narrowOf(o.Reading, b, &all[0].V)
+		body["narrow"] = narrow
+		body["notes"], body["guessed"], body["budget"] = shown.Warnings, narrow.once(shown.Guessed), shown.Budget
 	}
 	return s.answer(w, http.StatusOK, body)
 }

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"seatproof/check"
 	"seatproof/head"
 	"seatproof/internal/report"
 	"seatproof/rig"
@@ -31,12 +32,19 @@ var rigFields = []rigField{
 	{"air.temperature", "Air", "°C", "", unit.TemperatureDim, func(r *rig.Rig) *unit.Measured { return &r.Air.Temperature }},
 }
 
+// checkedBy are the figures that a check goes before.
+var checkedBy = map[string]check.Kind{
+	"pump.blanked": check.KindBlanked, "pump.free_flow": check.KindPump, "volume": check.KindVolume, "rig_leak": check.KindRigLeak,
+}
+
 type rigFieldShown struct {
 	Key  string `json:"key"`
 	Name string `json:"name"`
 	Text string `json:"text"`
 	Unit string `json:"unit"`
 	Hint string `json:"hint"`
+
+	Checked string `json:"checked"` // what its check says, which goes before it; "" where none stands
 }
 
 type checkShown struct {
@@ -61,6 +69,9 @@ type rigShown struct {
 	Gauge  gaugeShown      `json:"gauge"`
 	Fields []rigFieldShown `json:"fields"`
 	Checks []checkShown    `json:"checks"`
+
+	Standing []standingShown `json:"standing"` // of each kind of check that was made
+	Check    string          `json:"check"`    // where they stand, in a sentence
 }
 
 // gaugeUnit is the unit a rig's needle is read in on the sheets: its own, where
@@ -104,7 +115,7 @@ func (s *Server) showRig(k kept[head.Rig], checks []kept[head.Check]) rigShown {
 		if text != "" && len(line) < 3 {
 			line = append(line, strings.ToLower(f.name)+" "+text)
 		}
-		out.Fields = append(out.Fields, rigFieldShown{f.key, f.name, text, name, f.hint})
+		out.Fields = append(out.Fields, rigFieldShown{Key: f.key, Name: f.name, Text: text, Unit: name, Hint: f.hint})
 	}
 	out.Line = strings.Join(line, ", ")
 	if out.Line == "" {
@@ -112,7 +123,17 @@ func (s *Server) showRig(k kept[head.Rig], checks []kept[head.Check]) rigShown {
 	}
 	for _, c := range checks {
 		if c.V.RigID == k.ID {
-			out.Checks = append(out.Checks, checkShown{c.V, moment(c.V.At)})
+			v := c.V // what it was computed from stays on the sheet of the check
+			v.Fields, v.Rows, v.Traces, v.Result = nil, nil, nil, nil
+			out.Checks = append(out.Checks, checkShown{v, moment(v.At)})
+		}
+	}
+	out.Standing, out.Check = s.standingOf(k.ID, r.Gauge.Unit, checks)
+	for i := range out.Fields {
+		for _, x := range out.Standing {
+			if x.State == "good" && x.Kind == checkedBy[out.Fields[i].Key] {
+				out.Fields[i].Checked = x.Value
+			}
 		}
 	}
 	return out

@@ -292,7 +292,7 @@ func (s *Server) answerTest(w http.ResponseWriter, ctx context.Context, status i
 	if err != nil {
 		return err
 	}
-	body := map[string]any{"test": v, "card": nil, "intervals": ""}
+	body := map[string]any{"test": v, "card": nil, "intervals": "", "narrow": nil}
 	if k.V.JobID != "" {
 		job, err := load[head.Job](ctx, s.Keeper, kindJob, k.V.JobID)
 		if err != nil {
@@ -304,7 +304,15 @@ func (s *Server) answerTest(w http.ResponseWriter, ctx context.Context, status i
 		}
 		body["card"] = c
 		if i := slices.IndexFunc(c.Rows, func(r cardRow) bool { return r.Port == k.V.PortID }); i >= 0 && c.Rows[i].outcome != nil {
-			body["intervals"] = c.Rows[i].outcome.IntervalsSVG(s.style(ctx))
+			o := c.Rows[i].outcome
+			body["intervals"] = o.IntervalsSVG(s.style(ctx))
+			b, err := s.bench(ctx, job.V)
+			if err != nil {
+				return err
+			}
+			narrow := s.narrowOf(o.Reading, b, &k.V)
+			v.Reading.Guessed = narrow.once(v.Reading.Guessed)
+			body["narrow"], body["test"] = narrow, v
 		}
 	}
 	return s.answer(w, status, body)

@@ -15,6 +15,7 @@ import (
 	"sync"
 	"time"
 
+	"seatproof/check"
 	"seatproof/rig"
 )
 
@@ -41,6 +42,11 @@ type Config struct {
 	// that it reads as a rig, and leaves all else in it as it stands.
 	ReadRig func(text string) (rig.Rig, []RigFault)
 	EditRig func(text string, r rig.Rig) (string, []RigFault)
+
+	// ReadParts reads a parts list out of a form: of each kind of part its items, of
+	// each its keys with their texts. A fault's key names list, item and key:
+	// "pump.0.free_flow". nil: rigs can't be chosen from the sheets.
+	ReadParts func(form map[string][]map[string]string) (check.Parts, []RigFault)
 }
 
 // RigFault is one thing wrong with a rig file.
@@ -58,7 +64,9 @@ type Server struct {
 	hub      *hub
 	readings *readings
 	cards    cards
+	walls    wallCards
 	pooled   *pooled
+	shrinks  shrinks
 	assets   *assets
 	writing  sync.Mutex // settings are read, changed and written back
 
@@ -151,8 +159,18 @@ func (s *Server) routes() {
 		"GET /api/rigs":                    s.listRigs,
 		"POST /api/rigs":                   s.addRig,
 		"GET /api/rigs/{id}":               s.getRig,
+		"GET /api/rigs/{id}/card":          s.getWallCard,
+		"GET /api/rigs/{id}/card.pdf":      s.getWallPDF,
+		"GET /api/rigs/{id}/faults":        s.getFaults,
 		"PUT /api/rigs/{id}":               s.putRig,
 		"POST /api/rigs/{id}/checks":       s.addCheck,
+		"GET /api/choose":                  s.askChoose,
+		"POST /api/choose":                 s.choose,
+		"GET /api/rigs/{id}/check":         s.getCheck,
+		"POST /api/rigs/practice":          s.addPractice,
+		"POST /api/rigs/{id}/check/{step}": s.doCheck,
+		"POST /api/rigs/{id}/parts":        s.changePart,
+		"PUT /api/checks/{id}":             s.putCheck,
 		"GET /api/tests":                   s.listTests,
 		"POST /api/tests":                  s.addTest,
 		"GET /api/tests/{id}":              s.getTest,

@@ -5,7 +5,7 @@
 // the order below on one server; a part that leans on an earlier one says so.
 import { openBench } from './bench.mjs'
 
-const all = ['first-port', 'straight', 'blink', 'recording', 'carry', 'upload-large', 'hand', 'keyboard', 'rework', 'photos', 'edit', 'sheets', 'session', 'wire', 'phone', 'voice']
+const all = ['first-port', 'straight', 'blink', 'recording', 'carry', 'upload-large', 'hand', 'keyboard', 'rework', 'photos', 'edit', 'sheets', 'card', 'session', 'check', 'wire', 'phone', 'voice', 'choose']
 const timed = ['speed', 'paint'] // only by name: make bench
 
 const [, , program, executablePath, out, ...some] = process.argv

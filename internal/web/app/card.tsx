@@ -107,7 +107,7 @@ function ToDo({ card, head }: { card: CardData; head: Head }) {
       <ol>
         {card.next.slice(0, all.value ? undefined : few).map((n, i) => (
           <li class={i === todo ? 'first' : ''}>
-            <b>{i !== todo ? <a href={n.port ? `#/heads/${head.id}/ports/${n.port}` : head.rig ? '#/rigs/' + head.rig : '#/rigs'}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
+            <b>{i !== todo ? <a href={n.port ? `#/heads/${head.id}/ports/${n.port}` : head.rig ? `#/rigs/${head.rig}/check` : '#/rigs'}><Say>{n.head}</Say></a> : <Say>{n.head}</Say>}</b> <Say>{n.words}</Say>
             {i === todo && <a class="button red" href={way(head.id, n)} data-enter><Say>{n.do}</Say> <kbd>Enter</kbd></a>}
           </li>
         ))}

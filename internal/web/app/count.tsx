@@ -16,7 +16,7 @@ const hold = 15 // s
 
 type Step = 'ready' | 'pump' | 'hold' | 'type' | 'filed'
 
-export interface Answer { test: Test; card: Card | null; intervals: string }
+export interface Answer { test: Test; card: Card | null; intervals: string; narrow: { words: string; rig: string } | null }
 
 /** Every test of a port, those that stand aside too. */
 const allOf = (row: Row | undefined) => (row ? row.tests + Object.keys(row.aside).length : 0)
@@ -215,7 +215,7 @@ function Needle(p: { label: string; value: string; onValue: (v: string) => void;
 
 /** What came of a test just filed: it stays here until told to go on. */
 export function Filed({ id, port, answer, again }: { id: string; port: string; answer: Answer; again: () => void }) {
-  const { test, card, intervals } = answer
+  const { test, card, intervals, narrow } = answer
   const row = card?.rows.find(r => r.port === port)
   const mine = card?.next.find(n => n.port === port)
   const next = card?.next.find(n => n.port && n.port !== port)
@@ -234,6 +234,7 @@ export function Filed({ id, port, answer, again }: { id: string; port: string; a
       {!row && !leak && !test.reading.refusal && <p class="again"><Say>{test.reading.line}</Say></p>}
       {!row && test.reading.warnings.map(w => <p class="again"><b><Say>{w.what}</Say></b> <Say>{w.do}</Say></p>)}
       {mine && state !== 'not tested' && <p class="again todo"><b>The one thing to do:</b> <Say>{mine.words}</Say></p>}
+      {narrow && <p class="cap again"><Say>{narrow.words}</Say> <a href={`#/rigs/${narrow.rig}/check`}>Check the rig</a></p>}
       {test.reading.guessed.length > 0 && <p class="cap again">Guessed: <Say>{test.reading.guessed.join('; ')}</Say>.</p>}
       {row && row.off.length > 0 && state === 'holds' && <p class="cap again">Not for the sign-off yet: <Say>{row.off.join('; ')}</Say>.</p>}
       {refile.value && <Move test={test} done={to => go(to)} />}

@@ -59,10 +59,10 @@ export const faultAt = (w: Wrong | null | undefined, field: string): FieldFault 
 /** A field with its unit; what is wrong stands at it. */
 export function Field(p: {
   label: string; value: string; onValue: (v: string) => void; unit?: string; hint?: string; wrong?: Wrong | null; field?: string; guess?: string
-  type?: string; big?: boolean; mode?: string; list?: string[]
+  type?: string; big?: boolean; mode?: string; list?: string[]; id?: string // where a field of that name stands elsewhere too
 }) {
   const fault = faultAt(p.wrong, p.field ?? '')
-  const id = 'f-' + (p.field ?? p.label).replace(/\W+/g, '-')
+  const id = 'f-' + (p.id ?? p.field ?? p.label).replace(/\W+/g, '-')
   const ref = useRef<HTMLInputElement>(null)
   useEffect(() => {
     if (fault && !p.wrong?.quiet && p.wrong?.fields[0] === fault) ref.current?.focus()

@@ -2,7 +2,9 @@ import { signal } from '@preact/signals'
 import { render } from 'preact'
 import { ahead, begin, drawn, listen, settings, words, Wrong } from './api'
 import { Bin } from './bin'
+import { CheckSheet } from './check'
 import { Card, cardWay, planRoom, Ports } from './card'
+import { ChooseRig } from './choose'
 import { Count } from './count'
 import { First } from './first'
 import { Heads, NewHead, SameAs } from './heads'
@@ -18,6 +20,7 @@ import { Sizes } from './sizes'
 import { Tray } from './tray'
 import { Upload } from './upload'
 import { Valves } from './valves'
+import { WallCard } from './wallcard'
 import { WorkSheet } from './work'
 
 const place = signal(location.hash)
@@ -41,8 +44,9 @@ function App() {
     case 'tray': return <Tray />
     case 'bin': return <Bin />
     case 'first': return <First />
+    case 'choose': return <ChooseRig />
     case 'phone': return <Phone key={query} to={ask.get('to') ?? ''} />
-    case 'rigs': return id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
+    case 'rigs': return sheet === 'card' ? <WallCard key={key} id={id} head={ask.get('head') ?? ''} /> : sheet === 'check' ? <CheckSheet key={key} id={id} /> : id ? <RigSheet key={key} id={id} back={ask.get('back') ?? ''} /> : <Rigs />
     case 'count': return <Count key={key} id="" port="" />
     case 'upload': return <Upload key={key} id="" port="" />
     case 'readings': return <Readings key={key + query} id="" port="" way={ask.get('way') ?? 'table'} />

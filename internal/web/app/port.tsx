@@ -60,6 +60,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
               {row.off.length > 0 && row.state === 'holds' && <p class="cap">Does not count for the sign-off: <Say>{row.off.join('; ')}</Say>.</p>}
               {row.odd && <p class="cap">It <Say>{row.odd}</Say>.</p>}
               {data.guessed.length > 0 && <p class="cap">Guessed: <Say>{data.guessed.join('; ')}</Say>.</p>}
+              {data.narrow && <p class="narrowing"><span><Say>{data.narrow.words}</Say></span> <a href={`#/rigs/${data.narrow.rig}/check`}>Check the rig</a></p>}
               {data.sources.length > 0 && <Show label={'Where ' + row.leak + ' comes from'} name="detail">
                 {data.sources.map(x => <dl class="source"><dt>{x.figure}</dt><dd><Say>{x.formula}</Say></dd>{x.inputs && <dd><Say>{x.inputs}</Say></dd>}{x.source && <dd class="cap">{x.source}</dd>}</dl>)}
                 <table class="budget"><caption>Shares of the doubt of this trace</caption><tbody>{data.budget.filter(b => b.share >= 0.005).map(b => <tr><th scope="row">{b.input}</th><td class="share"><span><svg width={Math.max(1, Math.round(120 * b.share))} height="10" aria-hidden="true"><rect width="100%" height="10" /></svg></span></td><td class="r">{b.percent}</td></tr>)}</tbody></table>

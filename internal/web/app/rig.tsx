@@ -1,5 +1,6 @@
 import { useSignal } from '@preact/signals'
 import { call, choose, settings, useGet, words, Wrong } from './api'
+import { practise, RigFaults } from './check'
 import { Clash, useEdit } from './edit'
 import { Choice, Field, go, home, Say, Sheet, Show, Trouble, useDraft } from './kit'
 import type { Rig } from './types'
@@ -7,9 +8,13 @@ import type { Rig } from './types'
 export function Rigs() {
   const { data, wrong } = useGet<{ rigs: Rig[] }>('rigs', c => c.kind === 'rig' || c.kind === 'check')
   const rigs = data?.rigs
+  const lost = useSignal<Wrong | null>(null)
   return (
     <Sheet number="Rigs" title="pump, hose, gauge" line="pump, hose, gauge" nav={home('rigs')} act={<a class="act" href="#/rigs/new" data-key="n">New rig <kbd>N</kbd></a>}>
       <Trouble wrong={wrong} />
+      <p class="tryit"><span>No rig at hand? A make-believe one is checked from nothing, as a real one is.</span> <button type="button" class="button" data-key="p" onClick={() => practise(e => (lost.value = e))}>Practise a rig check <kbd>P</kbd></button></p>
+      <Trouble wrong={lost.value} />
+      <p class="bar"><a class="button" href="#/choose">Choose a rig from parts</a></p>
       {rigs && !rigs.length && <section class="empty"><h2>No rig yet.</h2><p>A name will do. What is not known is guessed, wide, and marked.</p><a class="button red" href="#/rigs/new" data-enter>Describe the rig</a></section>}
       <ul class="heads">{rigs?.map(r => (
         <li><a href={'#/rigs/' + r.id}><b class="no">{r.name}</b><span class="what"><Say>{r.line}</Say></span><span class="when">{r.checks[0] ? `checked ${r.checks[0].when}` : 'not checked yet'}</span></a>
@@ -47,7 +52,7 @@ const plain = [
 ]
 
 function RigForm({ rig, saved, again }: { rig?: Rig; saved: (r: Rig) => void; again: () => void }) {
-  const shown = rig?.fields ?? plain.map(([key, name, unit, hint]) => ({ key, name, unit, hint, text: '' }))
+  const shown = rig?.fields ?? plain.map(([key, name, unit, hint]) => ({ key, name, unit, hint, text: '', checked: '' }))
   const edit = useEdit('rig ' + (rig?.id ?? 'new'), rig?.rev ?? 0, {
     name: rig?.name ?? '', unit: rig?.gauge.unit ?? settings.value!.vacuum_unit, division: rig?.gauge.division ?? '', kind: rig?.gauge.kind || 'needle', file: rig?.file ?? '',
     ...Object.fromEntries(shown.map(f => ['fields.' + f.key, f.text])),
@@ -83,7 +88,7 @@ function RigForm({ rig, saved, again }: { rig?: Rig; saved: (r: Rig) => void; ag
           <p class="cap">All of it can be skipped. A figure may carry its own unit and its doubt: 21 inHg, 95 ± 6 cm<sup>3</sup>, 0,62 mm. ± means 95 %.</p>
           <div class="pair">
             <Field label="One division of its scale" unit={d.unit} field="division" value={d.division} onValue={division => change({ division })} wrong={wrong.value} mode="decimal" guess="skip" hint="From one line to the next." />
-            {shown.map(f => <Field label={f.name} unit={f.unit || d.unit} field={'fields.' + f.key} value={d['fields.' + f.key] ?? ''} onValue={v => change({ ['fields.' + f.key]: v })} wrong={wrong.value} guess="skip" hint={f.hint} />)}
+            {shown.map(f => <Field label={f.name} unit={f.unit || d.unit} field={'fields.' + f.key} value={d['fields.' + f.key] ?? ''} onValue={v => change({ ['fields.' + f.key]: v })} wrong={wrong.value} guess="skip" hint={f.checked ? `Its check says ${f.checked}, which goes before this.` : f.hint} />)}
           </div>
           <Clash edit={edit} label={k => names[k] ?? k} show={(k, t) => (k === 'file' ? t.split('\n').length + ' lines' : t)} />
           {!edit.differs.length && <Trouble wrong={wrong.value} />}
@@ -91,6 +96,7 @@ function RigForm({ rig, saved, again }: { rig?: Rig; saved: (r: Rig) => void; ag
         </form>
         <div class="right">
           {!rig && <p class="cap">Once the rig is kept, its checks are logged here.</p>}
+          {rig && <RigFaults id={rig.id} />}
           {rig && <Checks rig={rig} done={r => saved(r)} />}
           {rig && (
             <Show label="The rig’s file" name="rigfile">
@@ -116,17 +122,22 @@ function Checks({ rig, done }: { rig: Rig; done: (r: Rig) => void }) {
   const wrong = useSignal<Wrong | null>(null)
   return (
     <section class="block0"><h2>Rig checks</h2>
-      <p class="cap">Put a blank on the plate, pull, shut: what falls now is the rig’s own. It must hold before a valve is blamed.</p>
-      <form onSubmit={e => {
-        e.preventDefault()
-        call<{ rig: Rig }>('POST', `rigs/${rig.id}/checks`, { ...d, by: settings.value!.initials }).then(r => (clear(), (wrong.value = null), done(r.rig)), e => (wrong.value = e))
-      }}>
-        <Choice label="Checked" words={words.value!.checks} value={d.kind} onValue={kind => change({ kind })} />
-        <Field label="What was found" field="words" value={d.words} onValue={words => change({ words })} wrong={wrong.value} guess="23 inHg on the blank, lost nothing in 30 s" />
-        <Trouble wrong={wrong.value} />
-        <button class="button">Log the check</button>
-      </form>
-      <table class="log"><tbody>{rig.checks.map(c => <tr><td class="nw">{c.when}</td><td>{c.kind}: {c.words}</td><td>{c.by}</td></tr>)}</tbody></table>
+      <p class="cap2"><Say>{rig.check}</Say></p>
+      {rig.standing.length > 0 && <table class="log standings"><tbody>{rig.standing.map(k => <tr><th scope="row">{k.name}</th><td><Say>{k.value}</Say></td><td>{k.word}</td><td class="cap">{k.when}, {k.until}</td></tr>)}</tbody></table>}
+      <p class="row"><a class="button" href={`#/rigs/${rig.id}/check`} data-key="c">Check this rig <kbd>C</kbd></a> <a class="button" href={`#/rigs/${rig.id}/card`} data-key="w">Wall card <kbd>W</kbd></a></p>
+      <Show label="Log a check in words" name="logcheck">
+        <p class="cap">What no figure came of, or was checked elsewhere. It is logged; no reading leans on it.</p>
+        <form onSubmit={e => {
+          e.preventDefault()
+          call<{ rig: Rig }>('POST', `rigs/${rig.id}/checks`, { ...d, by: settings.value!.initials }).then(r => (clear(), (wrong.value = null), done(r.rig)), e => (wrong.value = e))
+        }}>
+          <Choice label="Checked" words={words.value!.checks} value={d.kind} onValue={kind => change({ kind })} />
+          <Field label="What was found" field="words" value={d.words} onValue={words => change({ words })} wrong={wrong.value} guess="23 inHg on the blank, lost nothing in 30 s" />
+          <Trouble wrong={wrong.value} />
+          <button class="button">Log the check</button>
+        </form>
+      </Show>
+      <table class="log"><tbody>{rig.checks.map(c => <tr><td class="nw">{c.when}</td><td>{c.kind}: <Say>{c.words}</Say></td><td>{c.by}</td></tr>)}</tbody></table>
     </section>
   )
 }

@@ -10,6 +10,7 @@ import { now, press, pump, run, silent, trouble, useLive } from './live'
 import { Start, useLiveRun } from './start'
 import { Ruler, Strip } from './strip'
 import { follow, sound, still } from './tone'
+import { RigFaults } from './check'
 import type { Frame, Gauge, Run, Said } from './types'
 import { prepare, say, wake } from './voice'
 
@@ -34,19 +35,19 @@ export function Session({ id }: { id: string }) {
 }
 
 /** A leak with its unit, where it came without. */
-const leakWords = (s: string) => (/^[\d.,]+$/.test(s) ? s + ' cm³/min' : s)
+export const leakWords = (s: string) => (/^[\d.,]+$/.test(s) ? s + ' cm³/min' : s)
 
-const big = (s: string) => (s ? s[0].toUpperCase() + s.slice(1) : '')
+export const big = (s: string) => (s ? s[0].toUpperCase() + s.slice(1) : '')
 
 /** What was said last; it stands on the sheet too. */
-const last = signal<Said | null>(null)
+export const last = signal<Said | null>(null)
 
 let queue: Promise<unknown> = Promise.resolve()
 let waiting = 0
 
 /** Shows sentences, and says them one after the other; a count that would come
  * late is left out. Browsers want a key or a finger before the first sound. */
-function hear(list: Said[]) {
+export function hear(list: Said[]) {
   const active = (navigator as any).userActivation
   const mute = sessionStorage.getItem('mute') === '1' || (active && !active.hasBeenActive)
   for (const s of list) {
@@ -152,7 +153,7 @@ function LiveSheet({ run: r }: { run: Run }) {
   )
 }
 
-function stepOf(r: Run, g: Gauge | undefined): string {
+export function stepOf(r: Run, g: Gauge | undefined): string {
   const t = r.view.test
   if (!t) return 'vented'
   if (t.enough) return 'vent'
@@ -172,7 +173,7 @@ const stateOf = (word: string) => (word === 'leaks' ? 'leaks' : word)
 const every = 260 // ms: the figure changes four times a second at most
 
 /** The vacuum, as large as the room lets it be; its whole number is what reads at three metres. */
-function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => void) => void; gone: boolean }) {
+export function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => void) => void; gone: boolean }) {
   const box = useRef<HTMLDivElement>(null)
   const row = useRef<HTMLSpanElement>(null)
   const main = useRef<HTMLSpanElement>(null)
@@ -304,6 +305,7 @@ function Over({ run: r, again }: { run: Run; again: () => void }) {
         <p class="checks">{[v.check.blank, v.check.known].filter(c => c?.words).map(c => <span><Say>{big(c.words)}</Say></span>)}</p>
         <ul class="filedall">{v.filed.map(f => <li><Swatch state={f.state} /><StateWord state={f.state} word={f.word || 'being read'} /><span class="grow">{big(f.name)}</span><span class="leak1"><Say>{leakWords(f.leak)}</Say></span></li>)}</ul>
         {!v.filed.length && <p>Nothing was filed.</p>}
+        <RigFaults id={r.rig} />
         <div class="row"><a class="button ink tall grow" data-enter href={'#/heads/' + r.job}>To the job card <kbd>Enter</kbd></a><button type="button" class="button tall" onClick={again}>Another session</button></div>
       </div>
     </Sheet>

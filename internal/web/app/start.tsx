@@ -87,11 +87,11 @@ export function Start({ id, live, again }: { id: string; live: Live | null; agai
 export function UnderWay({ run }: { run: Run }) {
   const v = run.view
   if (v.stage === 'over') return null
-  return <p class="underway" role="status"><span><b>Session under way:</b> {run.head}, {v.target_name}{run.practise && ', practice'}</span> <a class="button" href={`#/heads/${run.job}/session`}>Open the session</a></p>
+  return <p class="underway" role="status"><span><b>{run.job ? 'Session' : 'Rig check'} under way:</b> {run.head}, {v.target_name}{run.practise && ', practice'}</span> <a class="button" href={run.job ? `#/heads/${run.job}/session` : `#/rigs/${run.rig}/check`}>Open {run.job ? 'the session' : 'the check'}</a></p>
 }
 
 /** A source by its kind, its place and its options; one line of text is all that is kept. */
-function Source(p: { label: string; field: string; kinds: Kind[]; value: string; onValue: (v: string) => void; wrong: Wrong | null }) {
+export function Source(p: { label: string; field: string; kinds: Kind[]; value: string; onValue: (v: string) => void; wrong: Wrong | null }) {
   const parts = parse(p.value)
   const at = p.kinds.findIndex(k => k.name === parts.kind)
   const all = useSignal(false)

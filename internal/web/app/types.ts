@@ -54,12 +54,13 @@ export interface Picture { id: string; port: string; name: string; type: string;
 export interface PortSheet {
   head: { id: string; rev: number; number: string; title: string; rig: string }; port: Port; row: Row; question: string; tests: Test[]; chart: Chart; intervals: string
   limits: { words: string; both: string; one: string; all: string; over_one: string; over_all: string }; sources: { figure: string; formula: string; inputs: string; source: string }[]
-  detail: Named[]; budget: { input: string; percent: string; share: number }[]; notes: Message[]; guessed: string[]; next: Next | null; work: Work[]; pictures: Picture[]
+  narrow: { words: string; rig: string } | null; detail: Named[]; budget: { input: string; percent: string; share: number }[]; notes: Message[]; guessed: string[]; next: Next | null; work: Work[]; pictures: Picture[]
   others: { port: string; name: string }[] | null; title_block: Named[]; unit: string
 }
 export interface Rig {
   id: string; rev: number; name: string; file: string; line: string; blunt: string; gauge: { kind: string; unit: string; division: string; step: number }
-  fields: { key: string; name: string; text: string; unit: string; hint: string }[]; checks: { id: string; at: number; when: string; by: string; kind: string; words: string }[]
+  fields: { key: string; name: string; text: string; unit: string; hint: string; checked: string }[]; checks: { id: string; at: number; when: string; by: string; kind: string; words: string }[]
+  standing: { kind: string; name: string; state: string; word: string; value: string; when: string; until: string }[]; check: string
 }
 export interface Preview {
   trace: string; name: string; size: number; says: string; faults: string[]; points: Point[]; unit: string
@@ -78,9 +79,28 @@ export interface FiledTest { test: number; port: string; name: string; state: st
 export interface Checked { code: string; words: string }
 export interface View {
   now: number; stage: string; target: string; target_name: string; next?: string; next_name: string; gauges: Gauge[]; test?: LiveTest | null
-  filed: FiledTest[]; check: { blank: Checked; known: Checked }; facts?: Record<string, string>
+  filed: FiledTest[]; check: { blank: Checked; known: Checked }; facts?: Record<string, string>; steps?: LiveStep[]
 }
-export interface Run { id: string; job: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string; relay?: { state: string; why: string; trouble: string } }
+export interface LiveStep { id: string; name: string; put_on: string; on: string; made: number; wanted: number; hold?: number; stands?: number; skipped?: boolean; here?: boolean }
+export interface Column { key: string; name: string; unit: string; hint: string; skip: boolean }
+export interface CheckStep { code: string; kind: string; name: string; how: string; hand: string; live: boolean; files: string; most: number; fields: Column[]; rows: Column[]; start: number }
+export interface CheckKind {
+  kind: string; name: string; why: string; state: string; word: string; verdict: string; value: string; says: string[]; do: string; when: string; by: string; until: string; days: number
+  id: string; way: string; chart: string; drawn: string; shares: { input: string; percent: string }[]; steps: CheckStep[]; due: boolean
+}
+export interface RigCheck {
+  rig: { id: string; rev: number; name: string; practise: boolean }; unit: string; line: string; narrow: { kind: string; name: string; words: string } | null; kinds: CheckKind[]
+  trust: { days: number; word: string }[]; parts: Word[]; readings: { words: string; svg: string; of: { name: string; before: string; now: string }[] }; usual: string[]
+  log: { id: string; when: string; kind: string; words: string; by: string; stale: string }[]; cautions: string[]
+}
+export interface Run { id: string; job: string; rig: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string; relay?: { state: string; why: string; trouble: string } }
 export interface Said { code: string; words: string; speak: string; tone: string }
 export interface Frame { t: number; points: Point[] | null; run: Run | null; say: Said[] | null; fit: null | { points: Point[]; limits: { words: string; points: Point[] }[] | null }; v: string }
 export interface Live { run: Run | null; kinds: Kind[]; faults?: Word[] }
+// The wall card of a rig.
+export interface Wall {
+  rig: { id: string; name: string }; head: string; valves: string; heads: { id: string; name: string }[]; held: Word[]; blank: string
+  ports: { name: string; valves: string; rows: { name: string; value: string; words: string; large: boolean }[] }[]; svg: string; pdf: string; lapses: string; says: string[]
+}
+
+export interface RigFault { code: string; name: string; seen: string; evidence: string[]; do: string; strength: number }
