@@ -3,7 +3,8 @@
 #             a short turn of every fuzz target, the demo's page in a browser
 # make check  the quick part of make test
 # make run    builds, opens the example head in the browser
-# make guide  takes the pictures of docs/first-port.md and README.md again
+# make guide  takes the pictures of docs/first-port.md and README.md again, and
+#             draws the charts of docs/rig.md
 # make assets bundles the sheets (what is committed; go build needs no node)
 # make upload-large  sends a recording of 200 MB by the browser, timed
 # make bench  benchmarks;  make study  the accuracy study (long)
@@ -53,6 +54,7 @@ race:
 
 full:
 	@tools/need.sh mosquitto mosquitto
+	@tools/need.sh pdftotext poppler-utils
 	$(GO) -C tools run ./gotest -dir .. ./...
 
 fuzz-short:
@@ -75,6 +77,7 @@ upload-large: build
 # Not part of the tests: the pictures are committed, and each run's dates differ.
 guide: build
 	@tools/browser.sh --guide ./bin/seatproof docs/pictures
+	@$(GO) test -count=1 -run TestRigGuide ./internal/app -update
 
 run: build
 	./bin/seatproof --data $(OUT)/run --example examples/inline-three

@@ -129,6 +129,8 @@ func inventAll(t testing.TB, dir string) {
 	put("shop/c1-intake/1.csv", tight)
 	put("shop/notes.md", []byte("no recording"))
 	put("shop/c1-exhaust/copy.csv", append([]byte("# another name\n"), invent(t, "cylinder 1 exhaust", 40, 20, 21)...))
+	put("blank.csv", invent(t, "blank", 0, 60, 31))
+	put("known.csv", invent(t, "known leak", 30, 30, 32))
 	put("odd.csv", invent(t, "cylinder 2 intake", 900, 30, 14))
 	put("thumb.csv", bytes.Replace(again["again-2.csv"], []byte("held: own-spring"), []byte("held: thumb"), 1))
 	var flat bytes.Buffer

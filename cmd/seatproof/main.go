@@ -35,6 +35,7 @@ type commands struct {
 	Practise practiseCmd      `cmd:"" help:"Run a make-believe rig that speaks as real sensors do."`
 	Export   exportCmd        `cmd:"" help:"Write a head with its tests, work and photos to one file."`
 	Import   importCmd        `cmd:"" help:"Take in a head that an export wrote."`
+	Rig      rigCmd           `cmd:"" help:"Choose a rig, check it on the day, print its card for the wall."`
 	Demo     demoCmd          `cmd:"" help:"Read the example head and write its pages."`
 	Version  kong.VersionFlag `help:"Print the version and stop."`
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"time"
 
 	"seatproof/internal/app"
 )
@@ -34,6 +35,6 @@ func (c *readCmd) Run(ctx context.Context, a *app.App) error {
 		JSON: c.JSON, Full: c.Full, Strict: c.Strict, Plot: c.Plot,
 		Seat: c.Seat, PortVolume: c.PortVolume, Limit: c.Limit, Held: c.Held,
 		Column: c.Column, Columns: c.Columns, Unit: c.Unit, ShutOff: c.ShutOff,
-		SamePort: c.SamePort, Repeats: c.Repeats,
+		SamePort: c.SamePort, Repeats: c.Repeats, Now: time.Now(),
 	}))
 }

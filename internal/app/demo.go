@@ -11,7 +11,9 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
+	"seatproof/check"
 	"seatproof/internal/report"
 	"seatproof/internal/rigfile"
 	"seatproof/trace"
@@ -72,7 +74,7 @@ func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
 	if err := a.writeDemo(job.Out, h, q, outcomes); err != nil {
 		return fail(&fault{"--out " + job.Out, err, "name a folder that can be written"})
 	}
-	fmt.Fprintf(a.Stdout, "\nWritten to %s: index.html (open it in a browser), readings.json, %d drawings.\n", job.Out, len(outcomes))
+	fmt.Fprintf(a.Stdout, "\nWritten to %s: index.html (open it in a browser), readings.json, wall-card.pdf (for the wall), %d drawings.\n", job.Out, len(outcomes))
 	for _, o := range outcomes {
 		if o.Err != nil {
 			return Wrong
@@ -106,11 +108,28 @@ func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*repor
 			files[strings.TrimSuffix(name, filepath.Ext(name))+".svg"] = func(w io.Writer) error { return report.WritePlot(w, o, q.style) }
 		}
 	}
+	if card, err := demoCard(h, q, page); err != nil {
+		fmt.Fprintf(a.Stdout, "\nNo wall card: %s.\n", strings.TrimPrefix(err.Error(), "wall card: "))
+	} else {
+		files["wall-card.pdf"] = func(w io.Writer) error { return report.WriteWallCardPDF(w, card) }
+	}
 	var all []error
 	for name, fill := range files {
 		all = append(all, writeFile(filepath.Join(out, name), fill))
 	}
 	return errors.Join(all...)
+}
+
+// demoCard is the wall card of the example's rig and head.
+func demoCard(h exampleHead, q question, page report.Page) (report.WallCard, error) {
+	job := h.job()
+	card := report.WallCard{Title: h.title, Number: h.number, Rig: page.Rig, Date: page.Date, Invented: true, Version: page.Version}
+	if t, err := time.Parse(time.DateOnly, page.Date); err == nil {
+		card.Date = dayWords(t)
+	}
+	var err error
+	card.Card, err = check.MakeCard(check.CardJob{Rig: q.rig, Ports: report.CardPorts(&job, q.rig)})
+	return card, err
 }
 
 // airWords says what air the tests were made in.

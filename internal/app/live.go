@@ -121,6 +121,7 @@ func (l *live) Begin(ctx context.Context, p web.LivePlan) error {
 	r.kept = keptRun{Version: 1, ID: id, Job: p.Job.ID, Number: r.is.Number, By: p.By, RigID: p.RigID, Conditions: p.Conditions, Sources: p.Sources}
 	plan := session.Plan{
 		Run: id, Started: r.began.UnixMilli(), Rig: p.Rig, Ports: p.Ports, Known: p.Known, Strict: p.Job.Limit.Strict, Held: p.Conditions.Held,
+		Steps: p.Steps,
 	}
 	r.prepare()
 	if err := r.openRelay(p.Relay); err != nil {

@@ -58,9 +58,11 @@ func (r *liveRun) setPractice(p web.LivePlan, plan *session.Plan) error {
 	h.Write([]byte(r.id))
 	k := practiceKept{Speed: p.Practise.Speed, Faults: slices.Clone(p.Practise.Faults), Seed: h.Sum64()}
 	k.Ports = practise.HeadOf(&p.Job, k.Seed)
-	if plan.Known == nil {
+	switch {
+	case len(plan.Steps) > 0: // its known leaks are in the steps
+	case plan.Known == nil:
 		plan.Known = &leak.Interval{Median: practise.KnownUsual, Low: 0.95 * practise.KnownUsual, High: 1.05 * practise.KnownUsual}
-	} else {
+	default:
 		k.Known = plan.Known.Median
 	}
 	var fields []web.FieldFault
@@ -80,6 +82,7 @@ func (r *liveRun) setPractice(p web.LivePlan, plan *session.Plan) error {
 	if err := r.makePractice(k); err != nil {
 		return err
 	}
+	r.pretend.person.steps = plan.Steps
 	return nil
 }
 
@@ -120,6 +123,7 @@ func (r *liveRun) makePractice(k practiceKept) error {
 	}
 	p.bench, p.person = b, newPerson(b, k.Seed)
 	r.pretend = p
+	p.person.steps = r.is.Plan.Steps
 	r.clock.Store(math.Float64bits(r.base))
 	p.at = r.base
 	return nil
@@ -224,12 +228,39 @@ type person struct {
 	bench    *practise.Bench
 	operator *practise.Operator
 	tests    map[string]int // of the checks
+	steps    []session.CheckStep
 	pumping  bool
 	shutAt   float64 // s, when the operator shut off; 0: said, or not yet
 }
 
 func newPerson(b *practise.Bench, seed uint64) person {
 	return person{bench: b, operator: practise.NewOperator(b, seed), tests: map[string]int{}}
+}
+
+// stepOf prompts for the step of a check that is asked for, and says whether an
+// open gauge has stood there long enough.
+func (p *person) stepOf(v session.View, prompt *practise.Prompt) bool {
+	for i, s := range v.Steps {
+		if !s.Here || i >= len(p.steps) {
+			continue
+		}
+		prompt.Step, prompt.NoHold = s.ID, s.Hold == 0
+		p.operator.Hold = s.Hold
+		p.operator.Again = func(string, int) bool { return s.Made < s.Wanted }
+		switch s.On {
+		case session.Open:
+			prompt.On = practise.Nothing
+			return s.Made >= s.Wanted
+		case session.Blanked:
+			prompt.On = practise.Blank
+		case session.OnAKnown:
+			prompt.On = practise.KnownLeak
+			if k := p.steps[i].Known; s.Known > 0 && s.Known <= len(k) {
+				prompt.On = practise.KnownOf(k[s.Known-1].Flow.Median)
+			}
+		}
+	}
+	return false
 }
 
 // shutSaid is how long [s] the gauge has to show that the pump was shut off
@@ -247,9 +278,14 @@ func (p *person) act(at float64, v session.View, press func(session.Key) error) 
 	if v.Stage == session.Over {
 		prompt.On = practise.Nothing
 	}
-	p.operator.Hold = 0
-	if v.Stage == session.OnBlank {
+	p.operator.Hold, p.operator.Again = 0, nil
+	switch v.Stage {
+	case session.OnBlank:
 		p.operator.Hold = 30
+	case session.OnCheck:
+		if done := p.stepOf(v, &prompt); done {
+			return press(session.Key{Do: session.Next})
+		}
 	}
 	key, err := p.operator.Step(at, prompt)
 	if err != nil {

@@ -287,6 +287,9 @@ func (r *liveRun) file(a session.FileTest) {
 	kept.Traces = []*trace.Trace{a.Traces[0]}
 	r.filed[a.Test] = kept
 	r.filer.add(job{file: &a, at: r.dateOf(a)})
+	if len(r.is.Plan.Steps) > 0 && !a.Interrupted {
+		r.filer.add(job{step: a.Port})
+	}
 }
 
 // dateOf is when a test was made [ms since 1970 UTC]. A practice rig runs ahead
@@ -302,7 +305,7 @@ func (r *liveRun) dateOf(a session.FileTest) int64 {
 func (r *liveRun) checked(number int) {
 	v := r.state.View()
 	for _, f := range v.Filed {
-		if f.Test == number && (f.Port == string(session.OnBlank) || f.Port == string(session.OnKnown)) && f.Estimate != nil {
+		if len(v.Steps) == 0 && f.Test == number && (f.Port == string(session.OnBlank) || f.Port == string(session.OnKnown)) && f.Estimate != nil {
 			r.filer.add(job{check: &f, so: v.Check})
 		}
 	}

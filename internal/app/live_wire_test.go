@@ -45,6 +45,7 @@ func wire(t testing.TB, x *stand, job string, hurry float64, speech string, faul
 		if !ok || n.View.Target == "" {
 			return nil
 		}
+		p.steps = n.Run.Plan.Steps
 		return p.act(at, n.View, func(k session.Key) error {
 			_ = x.live.Key(context.Background(), k)
 			return nil

@@ -112,7 +112,8 @@ type job struct {
 	move  *session.MoveTest
 	check *session.Filed
 	so    session.Check
-	end   bool // the run is over: nothing of it is open
+	step  string // of a check of the rig: what its tests come to by now
+	end   bool   // the run is over: nothing of it is open
 }
 
 // filing writes to the records in one goroutine and in order. What they do not
@@ -210,6 +211,9 @@ func (w *filing) write(j job) error {
 			return nil
 		}
 		return s.CheckLive(ctx, is, *j.check, j.so, f.Traces[0], r.dateOf(*f))
+	case j.step != "":
+		tests, at := r.stepTests(j.step)
+		return s.CheckStepLive(ctx, is, j.step, tests, at)
 	case j.end:
 		r.estimate.finish(ctx)
 		w.mu.Lock()
@@ -247,5 +251,37 @@ func (r *liveRun) traceOf(number int) (out *session.FileTest) {
 		return out
 	case <-r.loopCtx.Done():
 		return nil
+	}
+}
+
+// stepTests returns the tests that a step of a check comes to, by way of the loop,
+// and when the last was made: of a known leak, or of a step that wants one, the
+// last counts.
+func (r *liveRun) stepTests(step string) (out []session.FileTest, at int64) {
+	done := make(chan struct{})
+	gather := func() {
+		many := false
+		for _, s := range r.state.View().Steps {
+			many = many || s.ID == step && s.Wanted > 1
+		}
+		for _, f := range r.state.View().Filed {
+			t, ok := r.filed[f.Test]
+			if !ok || f.Port != step || f.Interrupted {
+				continue
+			}
+			out = slices.DeleteFunc(out, func(old session.FileTest) bool { return !many || f.Known > 0 && old.Known == f.Known })
+			out = append(out, t)
+			at = r.dateOf(t)
+		}
+		slices.SortStableFunc(out, func(a, b session.FileTest) int { return a.Known - b.Known })
+	}
+	if !r.post(liveInput{do: gather, done: done}) {
+		return nil, 0
+	}
+	select {
+	case <-done:
+		return out, at
+	case <-r.loopCtx.Done():
+		return nil, 0
 	}
 }

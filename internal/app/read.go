@@ -8,7 +8,9 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
+	"seatproof/check"
 	"seatproof/internal/report"
 	"seatproof/internal/rigfile"
 	"seatproof/leak"
@@ -37,6 +39,7 @@ type ReadJob struct {
 	ShutOff      string // "12.3 s": when the pump was shut off, if not to be found
 	SamePort     bool   // the files are tests of one port, read together
 	Repeats      string // folder of the shop's own repeats; "": none
+	Now          time.Time
 }
 
 // question is a ReadJob with its texts understood.
@@ -50,7 +53,8 @@ type question struct {
 	trace  trace.ReadOptions
 	style  report.Style
 
-	scatter *leak.Scatter // between tests; nil: the common one
+	scatter *leak.Scatter  // between tests; nil: the common one
+	checks  []check.Result // of the rig, kept beside its file
 }
 
 // limitRule says where the limit of a port comes from.
@@ -119,6 +123,13 @@ func (a *App) Read(ctx context.Context, job ReadJob) Exit {
 			}
 		}
 		outcomes = []*report.Outcome{port}
+	}
+	if len(q.checks) > 0 { // who checks a rig is told what is missing or old, once
+		for _, o := range outcomes {
+			if g := check.Worth(o.Reading, q.rig, q.checks, job.Now); len(g) > 0 {
+				o.Worth = g[0].Words
+			}
+		}
 	}
 	if err := a.write(job, q, outcomes); err != nil {
 		a.complain(err)
@@ -254,7 +265,10 @@ func (a *App) understand(ctx context.Context, job ReadJob) (question, error) {
 		if err != nil {
 			return q, err
 		}
-		q.rig = r
+		if q.checks, err = readChecks(checksFile(job.Rig)); err != nil {
+			return q, err
+		}
+		q.rig = check.Apply(r, q.checks, job.Now)
 	}
 	if job.PortVolume != "" {
 		v, err := unit.Parse(job.PortVolume, unit.VolumeDim)

@@ -18,6 +18,7 @@ import (
 	"syscall"
 	"time"
 
+	"seatproof/check"
 	"seatproof/internal/rigfile"
 	"seatproof/internal/store"
 	"seatproof/internal/store/place"
@@ -147,7 +148,7 @@ func (a *App) serve(ctx context.Context, job ServeJob) (err error) {
 
 // sheetsOn is what the sheets of some records are built from.
 func (a *App) sheetsOn(records store.Store, log *slog.Logger) web.Config {
-	return web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, EditRig: editRigText}
+	return web.Config{Keeper: keeper{records}, Archive: archiver{records}, Log: log, Version: a.Version, Estimator: estimator(a.Version), ReadRig: readRigText, EditRig: editRigText, ReadParts: readPartsForm}
 }
 
 // step is one step of stopping.
@@ -271,6 +272,12 @@ func readRigText(text string) (rig.Rig, []web.RigFault) {
 func editRigText(text string, r rig.Rig) (string, []web.RigFault) {
 	text, err := rigfile.Edit(text, r)
 	return text, rigFaults(err)
+}
+
+// readPartsForm reads a parts list out of a form of the sheets.
+func readPartsForm(form map[string][]map[string]string) (check.Parts, []web.RigFault) {
+	p, err := rigfile.FillParts(form)
+	return p, rigFaults(err)
 }
 
 func rigFaults(err error) (out []web.RigFault) {

@@ -39,6 +39,7 @@ func main() {
 	each := flag.Int("practices", 300, "traces of each effect of real ports and rigs in each strength; 0: none")
 	like := flag.String("like", "", "only effects whose name holds this")
 	stops := flag.Int("stopped", 1000, "practice ports whose hold is stopped when it has told enough; 0: none")
+	faultDays := flag.Int("faults", 300, "days of each fault of a rig, and five times as many sound ones; 0: none")
 	flag.Parse()
 	for i, r := range runs {
 		if *only >= 0 && i != *only {
@@ -62,6 +63,9 @@ func main() {
 			off(*each, *seed)
 			benches(*each, *seed)
 		}
+	}
+	if *faultDays > 0 {
+		faults(*faultDays, *seed)
 	}
 	if *stops > 0 {
 		stopping(*stops, *seed)
