@@ -88,7 +88,7 @@ func (a *App) rigCard(ctx context.Context, job RigCardJob) error {
 		err = a.cardHead(ctx, job, &ask, &card)
 	case job.Valves != "":
 		if job.Rig == "" {
-			return &fault{"--rig", errors.New("no rig was named"), "--rig FILE"}
+			return &fault{"--rig", errors.New("no rig was named"), "name its rig file, as in --rig rig.toml"}
 		}
 		ask.Ports, err = a.cardValves(job, ask.Rig)
 	default:

@@ -118,6 +118,9 @@ func (a *App) RigCheck(ctx context.Context, job RigCheckJob) Exit {
 		if near := unit.Nearest(job.Kind, known); near != "" {
 			hint = "did you mean " + near + "?"
 		}
+		if more, ok := checkedBy[strings.ToLower(job.Kind)]; ok {
+			hint = more
+		}
 		a.complain(&fault{"rig check", fmt.Errorf("%q is nothing that is checked", job.Kind), hint})
 		return Wrong
 	}
@@ -217,4 +220,14 @@ func (c *checking) need(ok bool) error {
 		return nil
 	}
 	return &fault{"rig check " + c.way.word, errors.New("it takes " + c.way.takes), "as in: seatproof rig check " + c.way.example}
+}
+
+// checkedBy are things of a rig that are checked by another word.
+var checkedBy = map[string]string{
+	"volume":      "take syringe, two-holds or water",
+	"leak":        "take rig-leak, for a hold on a blank, or known-leak",
+	"blank":       "take blanked, for where the pump stands, or rig-leak, for a hold",
+	"temperature": "take head",
+	"valve":       "take shut-off",
+	"second":      "take gauge",
 }
