@@ -5,9 +5,10 @@ import { useEffect, useLayoutEffect, useRef } from 'preact/hooks'
 import { call, send, settings, useGet, Wrong } from './api'
 import { CheckLive } from './checklive'
 import { Choice, Field, go, home, Say, Sheet, Show, Tick, Trouble, useDraft } from './kit'
+import { RigFaults } from './faults'
 import { run } from './live'
 import { Source, UnderWay, useLiveRun } from './start'
-import type { CheckKind, CheckStep, Column, Preview, RigCheck, RigFault, Run } from './types'
+import type { CheckKind, CheckStep, Column, Preview, RigCheck, Run } from './types'
 import { wake } from './voice'
 
 type Got = { check: RigCheck }
@@ -60,23 +61,6 @@ export function CheckSheet({ id }: { id: string }) {
         </div>
       </div>
     </Sheet>
-  )
-}
-
-/** What the day's traces say is wrong with a rig; nothing where they say nothing. */
-export function RigFaults({ id }: { id: string }) {
-  const { data } = useGet<{ faults: RigFault[] }>(id ? `rigs/${id}/faults` : null, c => c.kind === 'check' || c.kind === 'test')
-  if (!data?.faults.length) return null
-  return (
-    <section class="block0 rigfaults">
-      <h2>Likely wrong with the rig</h2>
-      {data.faults.map(f => <div class="likely">
-        <h3><Say>{f.name[0].toUpperCase() + f.name.slice(1)}</Say></h3>
-        <p><Say>{f.seen}</Say></p>
-        {f.evidence.map(e => <p class="cap2"><Say>{e}</Say></p>)}
-        <p><b><Say>{f.do}</Say></b></p>
-      </div>)}
-    </section>
   )
 }
 

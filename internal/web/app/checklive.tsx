@@ -1,54 +1,22 @@
 // A check of a rig while it goes on: the step, what to put on, the vacuum large,
 // and beside it what came of each step so far.
-import { useSignal } from '@preact/signals'
-import { useEffect, useRef } from 'preact/hooks'
 import { choose, settings, words } from './api'
 import { CheckWord } from './check'
 import { Say, Sheet, Trouble } from './kit'
-import { canFill, fill, useLit, whole } from './lit'
-import { now, press, silent, trouble, useLive } from './live'
-import { big, Figure, hear, last, leakWords, stepOf } from './session'
+import { canFill, fill, whole } from './lit'
+import { now, press, silent, trouble } from './live'
+import { big, Figure, leakWords, last, stepOf, useBench } from './session'
 import { Ruler, Strip } from './strip'
-import { follow, sound, still } from './tone'
-import type { Frame, Gauge, LiveStep, RigCheck, Run } from './types'
-import { prepare, wake } from './voice'
+import { sound, still } from './tone'
+import type { Gauge, LiveStep, RigCheck, Run } from './types'
+import { wake } from './voice'
 
 type Foot = '' | 'go-to' | 'end'
 
 export function CheckLive({ run: r, check: c }: { run: Run; check?: RigCheck }) {
   const v = r.view
   const g: Gauge | undefined = v.gauges.find(x => x.judged) ?? v.gauges[0]
-  const foot = useSignal<Foot>('')
-  const tone = useSignal(false)
-  const mute = useSignal(sessionStorage.getItem('mute') === '1')
-  const draw = useRef<() => void>(() => {})
-  const figure = useRef<() => void>(() => {})
-  useLive((f: Frame) => {
-    draw.current()
-    figure.current()
-    if (f.say?.length) hear(f.say)
-    const n = now.points[now.points.length - 1]
-    follow(f.v && n ? n[1] : null, r.unit)
-  })
-  useLit()
-  useEffect(() => {
-    last.value = null
-    prepare([...Object.values(words.value!.calls)])
-    const first = () => wake() // browsers want a key or a finger before the first sound
-    addEventListener('pointerdown', first, { once: true })
-    addEventListener('keydown', first, { once: true })
-    const esc = (e: KeyboardEvent) => {
-      if (e.key !== 'Escape' || e.repeat) return
-      foot.value = foot.value ? '' : 'end'
-    }
-    addEventListener('keydown', esc)
-    return () => {
-      removeEventListener('pointerdown', first)
-      removeEventListener('keydown', first)
-      removeEventListener('keydown', esc)
-      still()
-    }
-  }, [])
+  const { foot, tone, mute, draw, figure } = useBench<Foot>(r.unit)
   const steps = v.steps ?? []
   const here = steps.find(s => s.here)
   const phase = stepOf(r, g)

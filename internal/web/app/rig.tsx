@@ -1,7 +1,8 @@
 import { useSignal } from '@preact/signals'
 import { call, choose, settings, useGet, words, Wrong } from './api'
-import { practise, RigFaults } from './check'
+import { practise } from './check'
 import { Clash, useEdit } from './edit'
+import { RigFaults } from './faults'
 import { Choice, Field, go, home, Say, Sheet, Show, Trouble, useDraft } from './kit'
 import type { Rig } from './types'
 

@@ -10,7 +10,7 @@ import { now, press, pump, run, silent, trouble, useLive } from './live'
 import { Start, useLiveRun } from './start'
 import { Ruler, Strip } from './strip'
 import { follow, sound, still } from './tone'
-import { RigFaults } from './check'
+import { RigFaults } from './faults'
 import type { Frame, Gauge, Run, Said } from './types'
 import { prepare, say, wake } from './voice'
 
@@ -62,10 +62,9 @@ export function hear(list: Said[]) {
 /** How the sheet's foot stands: its keys, a list of ports, or a question. */
 type Foot = '' | 'refile' | 'go-to' | 'end'
 
-function LiveSheet({ run: r }: { run: Run }) {
-  const v = r.view
-  const g: Gauge | undefined = v.gauges.find(x => x.judged) ?? v.gauges[0]
-  const foot = useSignal<Foot>('')
+/** What a live sheet has beside its words: a foot that answers, voice and tone, and what is drawn with each frame. */
+export function useBench<F extends string>(unit: string) {
+  const foot = useSignal<F | '' | 'end'>('')
   const tone = useSignal(false)
   const mute = useSignal(sessionStorage.getItem('mute') === '1')
   const draw = useRef<() => void>(() => {})
@@ -75,7 +74,7 @@ function LiveSheet({ run: r }: { run: Run }) {
     figure.current()
     if (f.say?.length) hear(f.say)
     const n = now.points[now.points.length - 1]
-    follow(f.v && n ? n[1] : null, run.peek()?.unit ?? '')
+    follow(f.v && n ? n[1] : null, unit)
   })
   useLit()
   useEffect(() => {
@@ -96,6 +95,13 @@ function LiveSheet({ run: r }: { run: Run }) {
       still()
     }
   }, [])
+  return { foot, tone, mute, draw, figure }
+}
+
+function LiveSheet({ run: r }: { run: Run }) {
+  const v = r.view
+  const g: Gauge | undefined = v.gauges.find(x => x.judged) ?? v.gauges[0]
+  const { foot, tone, mute, draw, figure } = useBench<Foot>(r.unit)
   const step = stepOf(r, g)
   const t = v.test
   const name = big(v.target_name)
