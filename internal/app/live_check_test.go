@@ -153,6 +153,7 @@ func TestCheckOverWire(t *testing.T) {
 	if testing.Short() {
 		t.Skip("checks a rig over a TCP connection for half a minute")
 	}
+	t.Parallel() // it waits most of the time
 	x := newStand(t, mem.New(), t.TempDir())
 	rig := at(t, x.call("POST", "rigs", object{"name": "my bench", "gauge_unit": "kPa"}, 201), "rig.id").(string)
 	w := wire(t, x, "", 8, "timed")

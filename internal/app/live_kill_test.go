@@ -69,6 +69,7 @@ func TestKilledInARun(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs and kills a program for some seconds")
 	}
+	t.Parallel() // it waits most of the time
 	folder := t.TempDir()
 	self, err := os.Executable()
 	if err != nil {

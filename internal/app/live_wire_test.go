@@ -79,6 +79,7 @@ func TestBadWire(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs a head over a TCP connection for most of a minute")
 	}
+	t.Parallel() // it waits most of the time
 	x := newStand(t, mem.New(), t.TempDir())
 	job := x.head()
 	w := wire(t, x, job, 8, "timed",
