@@ -13,7 +13,19 @@ if [ ! -d "$here/browser/node_modules/axe-core" ]; then
 	(cd "$here/browser" && npm ci --no-audit --no-fund --silent)
 fi
 if [ "$1" = --ui ]; then
-	node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "${@:3}"
+	if [ $# -gt 3 ]; then
+		node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "${@:3}"
+	else # all of it, in two halves side by side
+		said=$(mktemp)
+		node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3" two >"$said" 2>&1 &
+		other=$!
+		well=0
+		node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3" one || well=1
+		wait "$other" || well=1
+		cat "$said"
+		rm -f "$said"
+		exit $well
+	fi
 elif [ "$1" = --guide ]; then
 	node "$here/browser/guide.mjs" "$2" "$(command -v chromium)" "$3"
 else

@@ -201,6 +201,9 @@ func TestNewerRecord(t *testing.T) {
 // record is changed. Sizes that a zip only claims are believed where they are too
 // large, and found out where they are too small.
 func TestImportRefuses(t *testing.T) {
+	if testing.Short() {
+		t.Skip("packs 20,001 entries and 64 MB")
+	}
 	from, stop := served(t, ServeJob{Data: t.TempDir(), Example: "../../examples/inline-three"})
 	file, _ := getAll(t, from+"api/heads/"+exampleID(t, from)+"/export", 200)
 	stop()

@@ -5,10 +5,15 @@
 // the order below on one server; a part that leans on an earlier one says so.
 import { openBench } from './bench.mjs'
 
-const all = ['first-port', 'straight', 'blink', 'recording', 'carry', 'upload-large', 'hand', 'keyboard', 'rework', 'photos', 'edit', 'sheets', 'card', 'session', 'check', 'wire', 'phone', 'voice', 'choose']
+const sides = { // each on a server of its own, so that two run side by side
+  one: ['first-port', 'straight', 'blink', 'recording', 'carry', 'upload-large', 'hand', 'keyboard', 'rework', 'photos', 'edit', 'session', 'wire', 'phone', 'voice', 'choose'],
+  two: ['sheets', 'card', 'check'],
+}
+const all = [...sides.one, ...sides.two]
 const timed = ['speed', 'paint'] // only by name: make bench
 
-const [, , program, executablePath, out, ...some] = process.argv
+const [, , program, executablePath, out, ...asked] = process.argv
+const some = asked.flatMap(n => sides[n] ?? [n])
 for (const name of some) if (!all.concat(timed).includes(name)) throw new Error(`no part is called ${name}; there are ${all.concat(timed).join(', ')}`)
 const b = await openBench(program, executablePath, out)
 for (const name of some.length ? all.concat(timed).filter(n => some.includes(n)) : all) await (await import(`./parts/${name}.mjs`)).default(b)
