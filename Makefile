@@ -23,11 +23,7 @@ demo: build
 build:
 	$(GO) build -trimpath -o bin/seatproof ./cmd/seatproof
 
-# All tests and the sheets wait for much of their time, so they run side by side,
-# once what both need is there.
-test: format vet static assets-fresh race browser
-	@$(MAKE) --no-print-directory -j2 -Oline full ui
-	@$(MAKE) --no-print-directory fuzz-short
+test: format vet static assets-fresh race full fuzz-short browser ui
 	@echo "make test: all passed"
 
 check: format vet static quick
