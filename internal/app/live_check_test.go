@@ -153,7 +153,6 @@ func TestCheckOverWire(t *testing.T) {
 	if testing.Short() {
 		t.Skip("checks a rig over a TCP connection for half a minute")
 	}
-	t.Parallel() // it waits most of the time
 	x := newStand(t, mem.New(), t.TempDir())
 	rig := at(t, x.call("POST", "rigs", object{"name": "my bench", "gauge_unit": "kPa"}, 201), "rig.id").(string)
 	w := wire(t, x, "", 8, "timed")
@@ -162,6 +161,10 @@ func TestCheckOverWire(t *testing.T) {
 	}}, 201)
 	x.until("the check is over", 100*time.Second, x.settled)
 	kinds, _ := x.checkKinds(rig)
+	// the volume leans on the others, and is worked out when they are kept
+	for end := time.Now().Add(20 * time.Second); kinds["volume"]["state"] != "good" && time.Now().Before(end); kinds, _ = x.checkKinds(rig) {
+		time.Sleep(200 * time.Millisecond)
+	}
 	for _, k := range []string{"gauge zero", "blanked reading", "rig leak", "known leak", "volume"} {
 		if kinds[k]["state"] != "good" {
 			t.Errorf("%s over a wire: %v", k, kinds[k])
