@@ -155,16 +155,14 @@ func TestCheckOverWire(t *testing.T) {
 	}
 	x := newStand(t, mem.New(), t.TempDir())
 	rig := at(t, x.call("POST", "rigs", object{"name": "my bench", "gauge_unit": "kPa"}, 201), "rig.id").(string)
-	w := wire(t, x, "", 8, "timed")
+	// a session lets a gauge's clock be off by half a second of its time, here a
+	// tenth of ours: so long may this machine be busy with other things
+	w := wire(t, x, "", 5, "timed")
 	x.call("POST", "live", object{"rig": rig, "sources": []string{w.address + "#unit=kPa,reads=vacuum"}, "check": object{
 		"steps": []any{"zero", "blanked", "rig-leak", "known-leak"}, "known": []any{object{"name": "jet", "flow": "60 ± 3", "way": "jet"}},
 	}}, 201)
 	x.until("the check is over", 100*time.Second, x.settled)
 	kinds, _ := x.checkKinds(rig)
-	// the volume leans on the others, and is worked out when they are kept
-	for end := time.Now().Add(20 * time.Second); kinds["volume"]["state"] != "good" && time.Now().Before(end); kinds, _ = x.checkKinds(rig) {
-		time.Sleep(200 * time.Millisecond)
-	}
 	for _, k := range []string{"gauge zero", "blanked reading", "rig leak", "known leak", "volume"} {
 		if kinds[k]["state"] != "good" {
 			t.Errorf("%s over a wire: %v", k, kinds[k])
