@@ -122,26 +122,33 @@ func runPractice(ctx context.Context, end func(), feed *practise.Feed, wires []p
 
 // portNamed returns the identity of a port by its name or its identity.
 func portNamed(j *head.Job, name string) (string, error) {
-	var names []string
+	var ids []string
 	for _, p := range j.Ports {
-		if p.ID == name || strings.EqualFold(j.PortName(p.ID), name) {
-			return p.ID, nil
-		}
-		names = append(names, j.PortName(p.ID))
+		ids = append(ids, p.ID)
 	}
-	return "", fmt.Errorf("no port is called %q: there are %s", name, strings.Join(names, ", "))
+	return named("port", name, ids, j.PortName)
 }
 
 // valveNamed returns the identity of a valve by its name or its identity.
 func valveNamed(j *head.Job, name string) (string, error) {
-	var names []string
+	var ids []string
 	for _, v := range j.Valves {
-		if v.ID == name || strings.EqualFold(j.ValveName(v.ID), name) {
-			return v.ID, nil
-		}
-		names = append(names, j.ValveName(v.ID))
+		ids = append(ids, v.ID)
 	}
-	return "", fmt.Errorf("no valve is called %q: there are %s", name, strings.Join(names, "; "))
+	return named("valve", name, ids, j.ValveName)
+}
+
+// named returns the identity of the thing that is called so, or has that identity.
+func named(thing, name string, ids []string, call func(id string) string) (string, error) {
+	var names []string
+	for _, id := range ids {
+		if id == name || strings.EqualFold(call(id), name) {
+			return id, nil
+		}
+		names = append(names, call(id))
+	}
+	// names have commas in them: "cylinder 1 intake, left port"
+	return "", fmt.Errorf("no %s is called %q: there are %s", thing, name, strings.Join(names, "; "))
 }
 
 func practiceName(j *head.Job, on string) string {

@@ -68,19 +68,21 @@ var fields = []field{
 
 // measured is a figure that may have its ±.
 func measured(key string, dim unit.Dimension, in string, check func(unit.Quantity) error, at func(*rig.Rig) *unit.Measured) field {
-	return field{key,
-		func(r *rig.Rig, v value) error {
-			q, err := v.quantity(dim)
-			if err != nil {
-				return err
-			}
-			if err := check(q); err != nil {
-				return err
-			}
-			*at(r) = q.Measured
-			return nil
-		},
-		func(r rig.Rig) string { return quoteKnown(figure(*at(&r), dim, in)) },
+	return field{key, take(dim, check, at), func(r rig.Rig) string { return quoteKnown(figure(*at(&r), dim, in)) }}
+}
+
+// take reads a figure into its place, which is looked for only once it is sound.
+func take(dim unit.Dimension, check func(unit.Quantity) error, at func(*rig.Rig) *unit.Measured) func(*rig.Rig, value) error {
+	return func(r *rig.Rig, v value) error {
+		q, err := v.quantity(dim)
+		if err != nil {
+			return err
+		}
+		if err := check(q); err != nil {
+			return err
+		}
+		*at(r) = q.Measured
+		return nil
 	}
 }
 

@@ -22,17 +22,7 @@ import (
 // lineFigure is a figure of a gauge's line.
 func lineFigure(key string, dim unit.Dimension, in string, check func(unit.Quantity) error, at func(*rig.GaugeLine) *unit.Measured) field {
 	return field{key,
-		func(r *rig.Rig, v value) error {
-			q, err := v.quantity(dim)
-			if err != nil {
-				return err
-			}
-			if err := check(q); err != nil {
-				return err
-			}
-			*at(lineOf(r)) = q.Measured
-			return nil
-		},
+		take(dim, check, func(r *rig.Rig) *unit.Measured { return at(lineOf(r)) }),
 		func(r rig.Rig) string {
 			if r.Gauge.Line == nil {
 				return ""

@@ -5,7 +5,7 @@ import { CheckWord } from './check'
 import { Say, Sheet, Trouble } from './kit'
 import { canFill, fill, whole } from './lit'
 import { now, press, silent, trouble } from './live'
-import { big, Figure, leakWords, last, stepOf, useBench } from './session'
+import { big, EndIt, Figure, last, leakWords, letters, off, stepOf, tapping, useBench } from './session'
 import { Ruler, Strip } from './strip'
 import { sound, still } from './tone'
 import type { Gauge, LiveStep, RigCheck, Run } from './types'
@@ -16,7 +16,7 @@ type Foot = '' | 'go-to' | 'end'
 export function CheckLive({ run: r, check: c }: { run: Run; check?: RigCheck }) {
   const v = r.view
   const g: Gauge | undefined = v.gauges.find(x => x.judged) ?? v.gauges[0]
-  const { foot, tone, mute, draw, figure } = useBench<Foot>(r.unit)
+  const { foot, tone, mute, draw, figure } = useBench<Foot>()
   const steps = v.steps ?? []
   const here = steps.find(s => s.here)
   const phase = stepOf(r, g)
@@ -81,25 +81,10 @@ function Came({ step: s, check: c }: { step: LiveStep; check?: RigCheck }) {
   return <span class="leak1">{s.made ? `${s.made} of ${s.wanted}` : s.here ? 'now' : s.wanted > 1 ? `${s.wanted} to do` : 'to do'}</span>
 }
 
-const letters = '123456789bcdehijlmnpqruxyz' // those that press nothing else
-
 function Keys({ run: r, here, foot, set, shut }: { run: Run; here?: LiveStep; foot: Foot; set: (f: Foot) => void; shut: boolean }) {
   const v = r.view
-  // A pedal is an Enter key: it must not press a key that a finger pressed before.
-  const off = (e: MouseEvent) => e.detail && (e.currentTarget as HTMLElement).blur()
-  const tap = (what: string, more?: { port?: string }) => (e: MouseEvent) => {
-    off(e)
-    set('')
-    wake()
-    press(what, more)
-  }
-  if (foot === 'end') return (
-    <div class="bar1 ask1" role="group" aria-label="End the check?">
-      <p><b>End the check?</b> What was found so far stays.</p>
-      <button type="button" class="button ink" data-enter onClick={tap('finish')}>End it <kbd>Enter</kbd></button>
-      <button type="button" class="button" onClick={() => set('')}>Go on <kbd>Esc</kbd></button>
-    </div>
-  )
+  const tap = tapping(set)
+  if (foot === 'end') return <EndIt what="check" kept="What was found so far stays." tap={tap} set={set} />
   if (foot) return (
     <div class="bar1 ports1" role="group" aria-label="Go to">
       <p><b>Go to</b></p>

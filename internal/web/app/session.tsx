@@ -63,7 +63,7 @@ export function hear(list: Said[]) {
 type Foot = '' | 'refile' | 'go-to' | 'end'
 
 /** What a live sheet has beside its words: a foot that answers, voice and tone, and what is drawn with each frame. */
-export function useBench<F extends string>(unit: string) {
+export function useBench<F extends string>() {
   const foot = useSignal<F | '' | 'end'>('')
   const tone = useSignal(false)
   const mute = useSignal(sessionStorage.getItem('mute') === '1')
@@ -74,7 +74,7 @@ export function useBench<F extends string>(unit: string) {
     figure.current()
     if (f.say?.length) hear(f.say)
     const n = now.points[now.points.length - 1]
-    follow(f.v && n ? n[1] : null, unit)
+    follow(f.v && n ? n[1] : null, run.peek()?.unit ?? '') // of the run as it is now: the unit may be changed
   })
   useLit()
   useEffect(() => {
@@ -101,7 +101,7 @@ export function useBench<F extends string>(unit: string) {
 function LiveSheet({ run: r }: { run: Run }) {
   const v = r.view
   const g: Gauge | undefined = v.gauges.find(x => x.judged) ?? v.gauges[0]
-  const { foot, tone, mute, draw, figure } = useBench<Foot>(r.unit)
+  const { foot, tone, mute, draw, figure } = useBench<Foot>()
   const step = stepOf(r, g)
   const t = v.test
   const name = big(v.target_name)
@@ -244,7 +244,28 @@ export function Figure({ unit, tell, gone }: { unit: string; tell: (f: () => voi
   )
 }
 
-const letters = '123456789bcdehijlmnpqruxyz' // those that press nothing else
+// A pedal is an Enter key: it must not press a key that a finger pressed before.
+export const off = (e: MouseEvent) => e.detail && (e.currentTarget as HTMLElement).blur()
+
+/** Keys of a live sheet: each closes the foot's question and asks the run. */
+export const tapping = (set: (f: '') => void) => (what: string, more?: { port?: string; test?: number }) => (e: MouseEvent) => {
+  off(e)
+  set('')
+  wake()
+  press(what, more)
+}
+
+export function EndIt({ what, kept, tap, set }: { what: string; kept: string; tap: ReturnType<typeof tapping>; set: (f: '') => void }) {
+  return (
+    <div class="bar1 ask1" role="group" aria-label={`End the ${what}?`}>
+      <p><b>End the {what}?</b> {kept}</p>
+      <button type="button" class="button ink" data-enter onClick={tap('finish')}>End it <kbd>Enter</kbd></button>
+      <button type="button" class="button" onClick={() => set('')}>Go on <kbd>Esc</kbd></button>
+    </div>
+  )
+}
+
+export const letters = '123456789bcdehijlmnpqruxyz' // those that press nothing else
 
 function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot) => void; step: string }) {
   const v = r.view
@@ -254,21 +275,8 @@ function Foot({ run: r, foot, set, step }: { run: Run; foot: Foot; set: (f: Foot
     meant.value = foot === 'refile' ? (v.test?.test ?? v.filed[0]?.test ?? 0) : 0
   }, [foot])
   const check = v.stage === 'blank' || v.stage === 'known-leak'
-  // A pedal is an Enter key: it must not press a key that a finger pressed before.
-  const off = (e: MouseEvent) => e.detail && (e.currentTarget as HTMLElement).blur()
-  const tap = (what: string, more?: { port?: string; test?: number }) => (e: MouseEvent) => {
-    off(e)
-    set('')
-    wake()
-    press(what, more)
-  }
-  if (foot === 'end') return (
-    <div class="bar1 ask1" role="group" aria-label="End the session?">
-      <p><b>End the session?</b> What was filed stays filed.</p>
-      <button type="button" class="button ink" data-enter onClick={tap('finish')}>End it <kbd>Enter</kbd></button>
-      <button type="button" class="button" onClick={() => set('')}>Go on <kbd>Esc</kbd></button>
-    </div>
-  )
+  const tap = tapping(set)
+  if (foot === 'end') return <EndIt what="session" kept="What was filed stays filed." tap={tap} set={set} />
   if (foot) {
     const both = v.test && v.filed.length > 0
     const moved = [v.test, ...v.filed].find(t => t?.test === meant.value) ?? v.test ?? v.filed[0]
