@@ -31,6 +31,21 @@ type Cost struct {
 	Supply string  // what a pump runs on, as said: "12 V, 1 A"
 }
 
+// Costs are those of all parts, pumps first.
+func (p *Parts) Costs() []Cost {
+	var all []Cost
+	for _, x := range p.Pumps {
+		all = append(all, x.Cost)
+	}
+	for _, x := range p.Gauges {
+		all = append(all, x.Cost)
+	}
+	for _, x := range p.Hoses {
+		all = append(all, x.Cost)
+	}
+	return all
+}
+
 // PumpPart is a candidate pump, as its data sheet or its label has it.
 type PumpPart struct {
 	Name string

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"time"
 
 	"seatproof/internal/app"
 )
@@ -24,6 +25,6 @@ type rigCardCmd struct {
 func (c *rigCardCmd) Run(ctx context.Context, a *app.App) error {
 	return result(a.RigCard(ctx, app.RigCardJob{
 		Rig: c.Rig, Head: c.Head, Valves: c.Valves, PortVolume: c.PortVolume, Blanked: c.Blanked,
-		Held: c.Held, Unit: c.Unit, Strict: c.Strict, To: c.To, Data: c.Data,
+		Held: c.Held, Unit: c.Unit, Strict: c.Strict, To: c.To, Data: c.Data, Now: time.Now(),
 	}))
 }

@@ -24,7 +24,7 @@ type rigCheckCmd struct {
 	Blank     string   `placeholder:"FILE" help:"Trace of a blank, for what is read on a known leak."`
 	Vented    string   `placeholder:"\"0.2=0\"" help:"What both gauges showed open to the room."`
 	Pump      string   `placeholder:"stopped" help:"The pump after the shut-off: stopped or running."`
-	Days      int      `help:"Days this check is to be trusted, in the place of the usual; -1: until a part is changed."`
+	Days      int      `help:"Days this check is to be trusted, in the place of the usual; --days=-1: until a part is changed."`
 	Unit      string   `placeholder:"kPa" help:"Unit of vacuums read and shown: kPa, mbar, inHg, mmHg, psi; left out: the gauge's."`
 	Columns   string   `placeholder:"\"s, kPa vacuum\"" help:"What the columns of traces are, where they have no header."`
 	Column    string   `placeholder:"NAME" help:"Pressure column of traces, by name or number."`

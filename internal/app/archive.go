@@ -186,28 +186,33 @@ func (a *App) Import(ctx context.Context, job ImportJob) Exit {
 	})
 }
 
-// onRecords opens the records of a folder, which are made only where they may be.
+// onRecords is a command on the records of a folder.
 func (a *App) onRecords(ctx context.Context, data string, fresh bool, do func(store.Store) error) Exit {
-	err := func() error {
-		folder, err := dataFolder(data)
-		if err != nil {
-			return &fault{"--data", err, "name a folder that can be written"}
-		}
-		file := place.Database(folder)
-		if _, err := os.Stat(file); err != nil && !fresh {
-			return &fault{"--data " + folder, errors.New("there are no records in this folder"), "name the one that seatproof serve was started with"}
-		}
-		records, err := sqlite.Open(ctx, file, sqlite.Options{})
-		if err != nil {
-			return &fault{"--data " + folder, err, openHint(err)}
-		}
-		return errors.Join(do(records), records.Close())
-	}()
-	if err != nil {
+	if err := withRecords(ctx, data, fresh, do); err != nil {
 		a.complain(err)
 		return Wrong
 	}
 	return Answered
+}
+
+// errNoRecords says that a folder holds no records.
+var errNoRecords = errors.New("there are no records in this folder")
+
+// withRecords opens the records of a folder, which are made only where they may be.
+func withRecords(ctx context.Context, data string, fresh bool, do func(store.Store) error) error {
+	folder, err := dataFolder(data)
+	if err != nil {
+		return &fault{"--data", err, "name a folder that can be written"}
+	}
+	file := place.Database(folder)
+	if _, err := os.Stat(file); err != nil && !fresh {
+		return &fault{"--data " + folder, errNoRecords, "name the one that seatproof serve was started with"}
+	}
+	records, err := sqlite.Open(ctx, file, sqlite.Options{})
+	if err != nil {
+		return &fault{"--data " + folder, err, openHint(err)}
+	}
+	return errors.Join(do(records), records.Close())
 }
 
 // findJob returns the head of an identity, or the one of a number, in or out of

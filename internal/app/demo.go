@@ -71,10 +71,11 @@ func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
 	if err := report.WriteTable(a.Stdout, outcomes, q.style); err != nil {
 		return fail(err)
 	}
-	if err := a.writeDemo(job.Out, h, q, outcomes); err != nil {
+	card, err := a.writeDemo(job.Out, h, q, outcomes)
+	if err != nil {
 		return fail(&fault{"--out " + job.Out, err, "name a folder that can be written"})
 	}
-	fmt.Fprintf(a.Stdout, "\nWritten to %s: index.html (open it in a browser), readings.json, wall-card.pdf (for the wall), %d drawings.\n", job.Out, len(outcomes))
+	fmt.Fprintf(a.Stdout, "\nWritten to %s: index.html (open it in a browser), readings.json, %s%d drawings.\n", job.Out, card, len(outcomes))
 	for _, o := range outcomes {
 		if o.Err != nil {
 			return Wrong
@@ -88,7 +89,9 @@ func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
 	return Answered
 }
 
-func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*report.Outcome) error {
+// writeDemo writes the pages of the demo, and says what it calls its wall card:
+// "" where there is none.
+func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*report.Outcome) (wall string, err error) {
 	page := report.Page{
 		Title: h.title, Number: h.number, Document: "Job card", Invented: true,
 		Rig: q.rig.Name, Air: airWords(q), Version: a.Version,
@@ -108,16 +111,17 @@ func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*repor
 			files[strings.TrimSuffix(name, filepath.Ext(name))+".svg"] = func(w io.Writer) error { return report.WritePlot(w, o, q.style) }
 		}
 	}
-	if card, err := demoCard(h, q, page); err != nil {
+	if card, err := demoCard(h, q, page); err != nil { // the rest is written all the same
 		fmt.Fprintf(a.Stdout, "\nNo wall card: %s.\n", strings.TrimPrefix(err.Error(), "wall card: "))
 	} else {
+		wall = "wall-card.pdf (for the wall), "
 		files["wall-card.pdf"] = func(w io.Writer) error { return report.WriteWallCardPDF(w, card) }
 	}
 	var all []error
 	for name, fill := range files {
 		all = append(all, writeFile(filepath.Join(out, name), fill))
 	}
-	return errors.Join(all...)
+	return wall, errors.Join(all...)
 }
 
 // demoCard is the wall card of the example's rig and head.

@@ -260,11 +260,11 @@ func (r *liveRun) traceOf(number int) (out *session.FileTest) {
 func (r *liveRun) stepTests(step string) (out []session.FileTest, at int64) {
 	done := make(chan struct{})
 	gather := func() {
-		many := false
-		for _, s := range r.state.View().Steps {
+		many, v := false, r.state.View()
+		for _, s := range v.Steps {
 			many = many || s.ID == step && s.Wanted > 1
 		}
-		for _, f := range r.state.View().Filed {
+		for _, f := range v.Filed {
 			t, ok := r.filed[f.Test]
 			if !ok || f.Port != step || f.Interrupted {
 				continue

@@ -34,7 +34,7 @@ type RigCardJob struct {
 	Strict     bool
 	Data       string
 	To         string // file.pdf; "": wall-card.pdf
-	now        func() time.Time
+	Now        time.Time
 }
 
 // RigCard makes a wall card and says its figures in a few lines.
@@ -47,9 +47,6 @@ func (a *App) RigCard(ctx context.Context, job RigCardJob) Exit {
 }
 
 func (a *App) rigCard(ctx context.Context, job RigCardJob) error {
-	if job.now == nil {
-		job.now = time.Now
-	}
 	if job.To == "" {
 		job.To = "wall-card.pdf"
 	}
@@ -68,7 +65,7 @@ func (a *App) rigCard(ctx context.Context, job RigCardJob) error {
 		}
 		ask.Unit = u.Name
 	}
-	card := report.WallCard{Version: a.Version, Date: dayWords(job.now())}
+	card := report.WallCard{Version: a.Version, Date: dayWords(job.Now)}
 	var err error
 	if job.Rig != "" {
 		if ask.Rig, err = readRig(job.Rig); err != nil {
@@ -79,7 +76,7 @@ func (a *App) rigCard(ctx context.Context, job RigCardJob) error {
 		if err != nil {
 			return err
 		}
-		leanOn(results, job.now(), &ask, &card)
+		leanOn(results, job.Now, &ask, &card)
 	}
 	switch {
 	case job.Head != "" && job.Valves != "":
@@ -125,7 +122,7 @@ func (a *App) cardHead(ctx context.Context, job RigCardJob, ask *check.CardJob, 
 			return err
 		}
 		if job.Rig == "" {
-			if err := cardRig(ctx, s, j.RigID, job.now(), ask, card); err != nil {
+			if err := cardRig(ctx, s, j.RigID, job.Now, ask, card); err != nil {
 				return err
 			}
 		}
@@ -135,15 +132,11 @@ func (a *App) cardHead(ctx context.Context, job RigCardJob, ask *check.CardJob, 
 	}
 	f, err := os.Open(job.Head)
 	if errors.Is(err, os.ErrNotExist) { // a number, then
-		folder, err := dataFolder(job.Data)
-		if err != nil {
-			return &fault{"--data", err, "name a folder"}
-		}
-		var inner error
-		if exit := a.onRecords(ctx, folder, false, func(s store.Store) error { inner = from(s, job.Head); return nil }); exit != Answered {
+		err := withRecords(ctx, job.Data, false, func(s store.Store) error { return from(s, job.Head) })
+		if errors.Is(err, errNoRecords) {
 			return &fault{"--head " + job.Head, errors.New("no such file, and no records to look in"), "name a file that export wrote, or --data FOLDER"}
 		}
-		return inner
+		return err
 	}
 	if err != nil {
 		return &fault{"--head " + job.Head, err, ""}
@@ -157,6 +150,7 @@ func (a *App) cardHead(ctx context.Context, job RigCardJob, ask *check.CardJob, 
 		return &fault{"--head " + job.Head, errors.New("this is a folder"), "name a file that export wrote, or a head's number"}
 	}
 	s := mem.New()
+	defer s.Close()
 	in, err := archive.Import(ctx, s, f, info.Size(), archive.Options{NewID: newID})
 	if err != nil {
 		return &fault{"--head " + job.Head, err, "name a file that export wrote"}

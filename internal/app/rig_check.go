@@ -55,7 +55,7 @@ var checkWays = []checkWay{
 	{"rig-leak", "a hold on a blank: a trace, or by eye: \"76 to 75.5 kPa in 60 s\"", "rig-leak blank.csv --limit \"23 cm3/min\"", (*checking).rigLeak},
 	{"known-leak", "a hold on a known leak, a trace or by eye", "known-leak needle.csv --leak \"needle 30 x 13 mm\" --blank blank.csv", (*checking).knownLeak},
 	{"characterise", "a hold on a leak of which nothing is known, on a rig of known volume", "characterise needle.csv --leak \"my needle\"", (*checking).characterise},
-	{"syringe", "STEP, then pairs BEFORE=AFTER of the vacuum; a step below zero is pushed in", "syringe \"5 mL\" 40=47.2 41=48.1 kPa", (*checking).syringe},
+	{"syringe", "STEP, then pairs BEFORE=AFTER of the vacuum; drawn out where it deepens, pushed in where it falls", "syringe \"5 mL\" 40=47.2 41=48.1 kPa", (*checking).syringe},
 	{"two-holds", "a hold on a blank, and one on a known leak, traces or by eye", "two-holds blank.csv needle.csv --leak \"96 ± 6 cm3/min\"", (*checking).twoHolds},
 	{"water", "how much water the rig's part took, as volume or weight", "water \"62 g\"", (*checking).water},
 	{"pump", "pairs LEAK=READING of known leaks and the steady reading on each", "pump \"drill 70=48.5\" \"drill 76=63\" kPa", (*checking).pump},
@@ -132,7 +132,11 @@ func (a *App) RigCheck(ctx context.Context, job RigCheckJob) Exit {
 		}
 		var refused *check.RefusedError
 		if errors.As(err, &refused) {
-			a.complain(fmt.Errorf("rig check %s: %s", c.way.word, report.RefusalMessage(report.Style{Unit: c.unit}, refused.Refusal)))
+			where := "rig check " + c.way.word
+			if refused.What != strings.ReplaceAll(c.way.word, "-", " ") { // which of several traces
+				where += ": " + refused.What
+			}
+			a.complain(fmt.Errorf("%s: %s", where, report.RefusalMessage(report.Style{Unit: c.unit}, refused.Refusal)))
 			return Unanswered
 		}
 		var asked *fault

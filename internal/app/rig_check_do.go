@@ -123,14 +123,19 @@ func (c *checking) onBlank() (*leak.Reading, error) {
 		return nil, nil
 	}
 	rd, err := c.reading(c.job.Blank, check.OnBlank(c.rig))
-	if err == nil && rd.Leak != nil && rd.Refusal == nil { // and it comes off what is read beside it
-		half := max(rd.Leak.High-rd.Leak.Median, rd.Leak.Median-rd.Leak.Low)
-		c.rig.RigLeak = unit.About(rd.Leak.Median, half)
-		if rd.UpperLimitOnly {
-			c.rig.RigLeak = unit.About(0, rd.Leak.High)
-		}
+	if err != nil {
+		return nil, err
 	}
-	return rd, err
+	l, err := check.AnswerOf("the blank of --blank", rd)
+	if err != nil {
+		return nil, err
+	}
+	// it comes off what is read beside it
+	c.rig.RigLeak = unit.About(l.Median, max(l.High-l.Median, l.Median-l.Low))
+	if rd.UpperLimitOnly {
+		c.rig.RigLeak = unit.About(0, l.High)
+	}
+	return rd, nil
 }
 
 func (c *checking) knownLeak() (check.Result, error) {

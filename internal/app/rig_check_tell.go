@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"text/tabwriter"
 
@@ -103,9 +102,10 @@ func (c *checking) tell(r check.Result) error {
 	return nil
 }
 
+// quoteCSV writes a cell as RFC 4180 has it, so that it reads back.
 func quoteCSV(s string) string {
 	if strings.ContainsAny(s, ",\"\n") {
-		return strconv.Quote(s)
+		return `"` + strings.ReplaceAll(s, `"`, `""`) + `"`
 	}
 	return s
 }
@@ -120,6 +120,7 @@ func (c *checking) standings() {
 			fmt.Fprintf(w, "  %s\t%s\n", x.word, x.takes)
 		}
 		fmt.Fprintf(w, "  leaks\tno check: what known leaks pass, by name, or all that the catalogue has\n")
+		fmt.Fprintf(w, "  faults\tno check: what is likely wrong with the rig, by the traces of a day\n")
 		w.Flush()
 		return
 	}

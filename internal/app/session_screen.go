@@ -147,14 +147,17 @@ func (a *App) sessionScreen(ctx context.Context, l *live, sheets *web.Server, re
 		return a.sessionLines(ctx, l, sheets, reader, in)
 	}
 	fmt.Fprint(out, "\x1b[?1049h\x1b[?25l") // a page of its own, no cursor
-	over := false
-	defer func() {
-		fmt.Fprint(out, "\x1b[?25h\x1b[?1049l")
-		_ = term.Restore(int(in.Fd()), old)
-		if over {
-			_ = a.sessionEnded(ctx, l, sheets, reader)
-		}
-	}()
+	over, err := a.sessionKeys(ctx, l, sheets, reader, in, out)
+	fmt.Fprint(out, "\x1b[?25h\x1b[?1049l")
+	_ = term.Restore(int(in.Fd()), old)
+	if err == nil && over {
+		err = a.sessionEnded(ctx, l, sheets, reader)
+	}
+	return err
+}
+
+// sessionKeys draws a session and takes its keys, until it is over or left.
+func (a *App) sessionKeys(ctx context.Context, l *live, sheets *web.Server, reader web.LiveReader, in, out *os.File) (over bool, err error) {
 	keys := make(chan byte)
 	quit, end := context.WithCancel(ctx)
 	defer end()
@@ -182,23 +185,22 @@ func (a *App) sessionScreen(ctx context.Context, l *live, sheets *web.Server, re
 	for {
 		select {
 		case <-ctx.Done():
-			return nil
+			return false, nil
 		case c := <-keys:
 			k, press, leave := x.key(c, s.Ports)
 			if leave {
-				return nil
+				return false, nil
 			}
 			if press {
 				if err := l.Key(ctx, k); err != nil {
-					return err
+					return false, err
 				}
 			}
 		case <-tick.C:
 		}
 		s, _ = sheets.LiveScreen(ctx, reader.Take())
 		if s.Over {
-			over = true
-			return nil
+			return true, nil
 		}
 		x.said = append(x.said, s.Said...)
 		x.said = x.said[max(0, len(x.said)-10):]

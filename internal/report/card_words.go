@@ -40,7 +40,7 @@ func (c WallCard) figure(v float64) string {
 // Figure writes a vacuum with the card's unit.
 func (c WallCard) Figure(v float64) string { return c.figure(v) + " " + c.Unit }
 
-// valveWords says which valves a kind of port has.
+// ValveWords says which valves a kind of port has.
 func ValveWords(l check.CardLine) string {
 	n := map[int]string{1: "one valve", 2: "two valves", 3: "three valves", 4: "four valves"}[len(l.Valves)]
 	if n == "" {

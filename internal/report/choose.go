@@ -201,9 +201,10 @@ func money(x float64, c *check.Choice) string {
 		return "nothing to buy"
 	}
 	name := ""
-	for _, p := range c.Parts.Pumps {
+	for _, p := range c.Parts.Costs() {
 		if p.Money != "" {
 			name = " " + p.Money
+			break
 		}
 	}
 	return strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64) + name

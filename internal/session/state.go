@@ -1,6 +1,7 @@
 package session
 
 import (
+	"seatproof/check"
 	"seatproof/internal/source"
 	"seatproof/leak"
 	"seatproof/rig"
@@ -161,11 +162,9 @@ func (s State) rigFor(target string) rig.Rig {
 	r.Port.Held = s.plan.Held
 	switch s.plan.on(target) {
 	case string(OnBlank):
-		r.Port = rig.Port{Volume: unit.Exactly(0), Held: rig.HeldOwnSpring, WetWith: rig.WetNothing, HeadTemperature: r.Air.Temperature}
-		r.RigLeak = unit.Exactly(0)
-		return r
+		return check.OnBlank(r)
 	case string(OnKnown):
-		r.Port = rig.Port{Volume: unit.Exactly(0), Held: rig.HeldOwnSpring, WetWith: rig.WetNothing, HeadTemperature: r.Air.Temperature}
+		r = check.OnKnownLeakOf(r)
 	default:
 		if i := s.plan.port(target); i >= 0 && s.plan.Ports[i].Volume > 0 {
 			r.Port.Volume = unit.Exactly(s.plan.Ports[i].Volume)

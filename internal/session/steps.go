@@ -47,7 +47,7 @@ func (c *CheckStep) wanted() int { return max(1, c.Tests, len(c.Known)) }
 
 // stepState is where a step stands.
 type stepState struct {
-	made    int // tests filed
+	made    int // tests filed, of known leaks those that were on
 	at      int // of the known leaks, the one that is next
 	skipped bool
 	since   float64 // s, from when an open gauge counts
@@ -174,9 +174,10 @@ func (m *machine) made(f Filed) {
 		return
 	}
 	s, p := &m.steps[i], &m.plan.Steps[i]
-	s.made++
-	if f.Known > 0 {
-		s.at = f.Known // the next one
+	if f.Known > 0 { // one that is put on again is no further one
+		s.made, s.at = max(s.made, f.Known), f.Known
+	} else {
+		s.made++
 	}
 	switch {
 	case m.stage != OnCheck || i != m.at:

@@ -85,8 +85,16 @@ func TestCheckSteps(t *testing.T) {
 	}
 	b.pull(100, 60, 0.05, nil)
 	b.key(Again, "") // the first one did not sit
+	at = len(b.did)
 	b.pull(100, 60, 0.05, nil)
+	if said := b.said(at); !slices.Contains(said, SayPutOn) || slices.Contains(said, SayStepDone) {
+		t.Errorf("after the first known leak, put on twice: said %v, want the second asked for", said)
+	}
+	at = len(b.did)
 	b.pull(1000, 60, 0.05, nil)
+	if said := b.said(at); !slices.Contains(said, SayStepDone) {
+		t.Errorf("after the last known leak: said %v", said)
+	}
 	var known []int
 	for _, x := range b.s.View().Filed {
 		if x.Port == "curve" {
