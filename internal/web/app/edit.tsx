@@ -2,7 +2,7 @@
 // device, follows what changes elsewhere, and stands beside it where both changed
 // the same.
 import { useSignal } from '@preact/signals'
-import { useEffect, useState } from 'preact/hooks'
+import { useLayoutEffect, useState } from 'preact/hooks'
 import { call, settings, useGet, Wrong } from './api'
 import { Choice, Field, How, Say, Trouble } from './kit'
 import type { Both, Conditions, Happening, Head, Shown, Test } from './types'
@@ -32,43 +32,34 @@ export function useEdit(key: string, rev: number, now: Texts): Edit {
     }
   })
   const [came, setCame] = useState<string[]>([])
-  const keep = (n: Kept) => {
+  // from what is held when it is put, not from what was drawn: an answer to a save may have cleared it since
+  const keep = (next: (old: Kept) => Kept) => put(old => {
+    const n = next(old)
     try {
       if (Object.keys(n.typed).length) localStorage.setItem(at, JSON.stringify(n))
       else localStorage.removeItem(at)
     } catch { /* a browser that keeps nothing still sends */ }
-    put(n)
-  }
+    return n
+  })
   const news = rev !== k.rev
   const differs = news ? Object.keys(k.typed).filter(x => k.typed[x] !== (now[x] ?? '') && (now[x] ?? '') !== (k.base[x] ?? '')).map(x => ({ key: x, mine: k.typed[x], theirs: now[x] ?? '' })) : []
-  useEffect(() => {
+  const still = (typed: Texts) => Object.fromEntries(Object.entries(typed).filter(([x, t]) => t !== (now[x] ?? '')))
+  useLayoutEffect(() => { // before anything else is typed on the old revision
     if (!news || differs.length) return
-    const typed = Object.fromEntries(Object.entries(k.typed).filter(([x, t]) => t !== (now[x] ?? '')))
+    const typed = still(k.typed)
     if (Object.keys(typed).length) setCame(old => [...new Set([...old, ...Object.keys({ ...k.base, ...now }).filter(x => now[x] !== k.base[x] && !(x in typed))])])
-    keep({ base: now, rev, typed })
+    keep(old => ({ base: now, rev, typed: still(old.typed) }))
   }, [rev, differs.length])
   return {
     v: { ...now, ...k.typed }, typed: k.typed, differs, came,
-    set: part => put(old => {
-      const typed = { ...old.typed }
-      for (const [x, t] of Object.entries(part)) {
-        if (t === (now[x] ?? '')) delete typed[x]
-        else typed[x] = t
-      }
-      const n = { ...old, typed }
-      try {
-        localStorage.setItem(at, JSON.stringify(n))
-      } catch { /* likewise */ }
-      return n
-    }),
+    set: part => keep(old => ({ ...old, typed: still({ ...old.typed, ...part }) })),
     clear: () => {
       setCame([])
-      localStorage.removeItem(at)
-      put(old => ({ ...old, typed: {} }))
+      keep(old => ({ ...old, typed: {} }))
     },
     settle: mine => {
       const gone = differs.map(d => d.key).filter(x => !mine.includes(x))
-      keep({ base: now, rev, typed: Object.fromEntries(Object.entries(k.typed).filter(([x]) => !gone.includes(x))) })
+      keep(old => ({ base: now, rev, typed: Object.fromEntries(Object.entries(old.typed).filter(([x]) => !gone.includes(x))) }))
     },
   }
 }

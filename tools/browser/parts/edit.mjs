@@ -18,6 +18,7 @@ export default async function (b) {
   desk.expected.push('422', '409')
   await whatFeedsWhat(b, desk, id)
   await sizes(b, desk, id)
+  await toldTwice(b, id)
   await twoAtOnce(b, id)
   await bins(b, desk, id)
   await newSheet(b, desk)
@@ -121,6 +122,40 @@ async function sizes(b, t, id) {
   const e = (await b.get('heads/' + id)).head
   b.must(e.engine.bore.text === '72.5 mm' && e.limit.flow.text === '20 cm³/min', 'bore and limit were not saved')
   b.say('sizes of several at once, engine and limit')
+}
+
+/** What was saved comes back twice, by the stream's news and by the answer, in one
+ * breath and the news first: the form is done with it all the same. */
+async function toldTwice(b, id) {
+  const t = await b.tab(1440, 900, 'light')
+  t.expected.push('409') // a preview of what is being saved
+  t.setDefaultTimeout(20000)
+  await t.goto(`${b.server.base}#/heads/${id}/layout`)
+  await t.waitForSelector('.ports-edit')
+  await t.click('button:has-text("Add a port")')
+  await t.waitForSelector('.ports-edit li:has-text(", new")')
+  await t.evaluate(way => { // both answers are kept back until both are here; less than a frame apart
+    const real = window.fetch, held = {}
+    window.fetch = async (url, how) => {
+      const kind = how?.method ?? 'GET'
+      const mine = new URL(url, location).pathname.endsWith(way) && !String(url).includes('try=') && !held[kind]
+      const r = await real(url, how)
+      if (!mine) return r
+      const text = await r.text()
+      return new Promise(done => {
+        held[kind] = () => done(new Response(text, r))
+        if (held.GET && held.PUT) held.GET(), setTimeout(held.PUT, 0)
+      })
+    }
+  }, '/api/heads/' + id)
+  await t.click('button:text-is("Save")')
+  await t.waitForSelector('text=Saved.')
+  b.must(!(await t.locator('.ports-edit li:has-text(", new")').count()), 'what was saved stands as new again')
+  await t.close()
+  const h = (await b.get('heads/' + id)).head
+  const added = h.ports.at(-1)
+  await post(b, 'heads/' + id, { rev: h.rev, ports: [{ id: added.id, out: true }], valves: added.valves.map(v => ({ id: v, out: true })) }, 'PUT')
+  b.say('a save told twice at once is told once')
 }
 
 /** Two tabs on one head: what both changed stands side by side, the rest is merged. */
