@@ -32,7 +32,7 @@ type lift func(body map[string]json.RawMessage) error
 // program would else drop the field on its next save.
 var lifts = map[Kind][]lift{
 	KindJob:   {},
-	KindTest:  {asIs}, // 2: columns, which format 1 may have too
+	KindTest:  {asIs, asIs}, // 2: columns, which format 1 may have too; 3: beside and shut_off, which format 2 may have too
 	KindWork:  {},
 	KindRig:   {},
 	KindCheck: {asIs}, // 2: step, run, what was typed, traces, result

@@ -73,6 +73,25 @@ func TestEarlierTests(t *testing.T) {
 	}
 }
 
+// TestTestsBeside: what other gauges showed during a test, and when a person said that
+// the pump was shut off, was kept in format 2 for a while, and is read from there; it is
+// kept in a later one, so that no older program drops it.
+func TestTestsBeside(t *testing.T) {
+	const body = `{"v":2,"id":"t","job":"j","port":"p1","trace":"ab","beside":[{"gauge":"second gauge","trace":"cd"}],"shut_off":12.5}`
+	e, err := Read[head.Test](Record{Kind: KindTest, ID: "t", JobID: "j", Body: []byte(body)})
+	if err != nil || !reflect.DeepEqual(e.Is.Beside, []head.Beside{{Gauge: "second gauge", TraceID: "cd"}}) || e.Is.ShutOff == nil || *e.Is.ShutOff != 12.5 {
+		t.Errorf("%+v, error %v", e.Is, err)
+	}
+	now, err := Marshal(KindTest, e.Is)
+	if err != nil || !strings.HasPrefix(string(now), `{"v":3,`) {
+		t.Fatalf("%s, error %v", now, err)
+	}
+	var again head.Test
+	if err := Unmarshal(KindTest, now, &again); err != nil || !reflect.DeepEqual(again, e.Is) {
+		t.Errorf("kept as %+v, was %+v; error %v", again, e.Is, err)
+	}
+}
+
 // TestEarlierChecks: a check as format 1 kept it, words and no more, is read, and one
 // with what came of it is of a later format, so that no older program drops that.
 func TestEarlierChecks(t *testing.T) {
