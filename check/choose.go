@@ -302,8 +302,7 @@ func (c *Choice) settle() error {
 	for i := range p.Pumps {
 		x := &p.Pumps[i]
 		if !x.Pump.Blanked.Known && x.End.Value > 0 {
-			rated := x.Pump.RatedAt.Or(unit.Exactly(gas.SeaLevelPressure)).Value
-			x.Pump.Blanked = unit.Exactly(rated - x.End.Value)
+			x.Pump.Blanked = unit.Exactly(x.rated(c.Pressure) - x.End.Value)
 		}
 		if x.Pump.Blanked.Known && x.Pump.Blanked.Spread == 0 {
 			// also of a pump that pulls nearly all the way: a damp rig holds it up by a
@@ -402,14 +401,7 @@ func GuessPort(bore float64, heads []float64) unit.Measured {
 	return unit.About(v, 0.6*v)
 }
 
-// here returns the pump's curve in this room.
+// here returns the pump's curve in a room at pa [Pa].
 func (p PumpPart) here(pa float64) (*rig.Curve, error) {
-	x := p.Pump
-	switch {
-	case p.ReadHere:
-		x.RatedAt = unit.Measured{}
-	case !x.RatedAt.Known:
-		x.RatedAt = unit.Exactly(gas.SeaLevelPressure)
-	}
-	return x.Here(pa)
+	return p.asRated().Here(pa)
 }

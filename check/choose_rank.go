@@ -208,11 +208,8 @@ func the(name string) string {
 func (c *Choice) Rig(x *Candidate) rig.Rig {
 	p := &c.Parts
 	pump, gauge, hose := p.Pumps[x.Pump], p.Gauges[x.Gauge].Gauge, p.Hoses[x.Hose].Hose
-	r := rig.Rig{Name: pump.Name + ", " + p.Gauges[x.Gauge].Name, RigLeak: p.RigLeak, Pump: pump.Pump, Gauge: gauge, Hose: hose, Air: p.Air}
+	r := rig.Rig{Name: pump.Name + ", " + p.Gauges[x.Gauge].Name, RigLeak: p.RigLeak, Pump: pump.asRated(), Gauge: gauge, Hose: hose, Air: p.Air}
 	r.Volume = unit.About(x.Volume, p.Fittings.Spread)
-	if !pump.ReadHere && !r.Pump.RatedAt.Known {
-		r.Pump.RatedAt = unit.Exactly(gas.SeaLevelPressure)
-	}
 	if hose.GaugeAt == rig.GaugeNotSaid {
 		r.Hose.GaugeAt = rig.GaugeAtPort
 	}
@@ -307,7 +304,7 @@ func (c *Choice) Altitudes(x *Candidate) (at []Altitude, highest float64) {
 		if err != nil {
 			continue
 		}
-		at = append(at, Altitude{h, w.port[0], w.port[0] - w.port0(p.Ports[x.Worst].Limit)})
+		at = append(at, Altitude{h, w.port[0], w.reading(0, x.GaugeAtPump) - w.reading(p.Ports[x.Worst].Limit, x.GaugeAtPump)})
 	}
 	rated := pump.rated(c.Pressure)
 	curve, err := pump.here(rated)
@@ -323,6 +320,3 @@ func (c *Choice) Altitudes(x *Candidate) (at []Altitude, highest float64) {
 	}
 	return at, math.NaN()
 }
-
-// port0 is the vacuum at the port with a leak.
-func (w *way) port0(q float64) float64 { return w.at(w.port, q) }

@@ -168,6 +168,61 @@ func TestAltitude(t *testing.T) {
 	within(t, "drop at 2000 m", at[2].Needle/at[0].Needle, at[2].Blanked/at[0].Blanked, 2e-3)
 }
 
+// The drop at another altitude is where the gauge sits: at the altitude of the choice
+// itself, sea level, it is that of the table of drops, at either end of a thin hose.
+func TestAltitudeGauge(t *testing.T) {
+	var drops []float64
+	for _, at := range []rig.GaugePlace{rig.GaugeAtPort, rig.GaugeAtPump} {
+		p := plainParts()
+		p.Ports[0].Limit = 500 * perMin
+		p.Hoses[0].Hose = rig.Hose{Bore: unit.Exactly(1.5e-3), Length: unit.Exactly(2), GaugeAt: at}
+		c, err := Choose(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		elsewhere, _ := c.Altitudes(&c.Rigs[0])
+		d := c.Rigs[0].Ports[0].Drops[1]
+		if d.Times != 1 {
+			t.Fatalf("the second drop is that of %g limits", d.Times)
+		}
+		within(t, "drop at sea level, gauge at the "+string(at), elsewhere[0].Needle, d.Needle, 1e-9)
+		drops = append(drops, elsewhere[0].Needle)
+	}
+	if !(drops[0] > drops[1]+1e3) {
+		t.Errorf("at the port it drops %g Pa, at the pump %g: the hose takes the rest", drops[0], drops[1])
+	}
+}
+
+// An end pressure of 30 kPa that was read in a room at 80 kPa leaves 50 kPa of vacuum;
+// of a data sheet, 71.3 kPa at sea level, which are 56.3 here, the pressure ratio kept.
+// In the rig of the choice it is as here.
+func TestEndPressureHere(t *testing.T) {
+	for _, c := range []struct {
+		here        bool
+		stated, now float64
+	}{{true, 50e3, 50e3}, {false, 101325 - 30e3, 80e3 * (1 - 30e3/101325)}} {
+		p := plainParts()
+		p.Air.Pressure = unit.Exactly(80e3)
+		x := &p.Pumps[0]
+		x.Pump.Blanked, x.End, x.ReadHere = unit.Measured{}, Stated{"30 kPa", 30e3}, c.here
+		got, err := Choose(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, "stated", got.Parts.Pumps[0].Pump.Blanked.Value, c.stated, 1e-12)
+		within(t, "here", got.Rigs[0].Blanked, c.now, 1e-9)
+		r := got.Rig(&got.Rigs[0])
+		curve, err := r.Pump.Here(80e3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, "in the rig", curve.Blanked(), c.now, 1e-9)
+		if r.Pump.RatedAt.Known == c.here {
+			t.Errorf("read here: %v, and rated at %+v", c.here, r.Pump.RatedAt)
+		}
+	}
+}
+
 // A gauge at the pump's end of a thin hose reads deeper than the port is, and the
 // tee is wanted at the plate.
 func TestTee(t *testing.T) {

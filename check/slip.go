@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"seatproof/gas"
+	"seatproof/rig"
 	"seatproof/unit"
 )
 
@@ -128,16 +129,21 @@ func round3(x float64) float64 {
 	return y
 }
 
-// rated is the air pressure [Pa] a pump's vacuum is stated at.
-func (p PumpPart) rated(pa float64) float64 {
+// asRated returns the pump with the air pressure its vacuum is stated at: as said,
+// else sea level, as data sheets have it; not known where it was read in this room.
+func (p PumpPart) asRated() rig.Pump {
+	x := p.Pump
 	switch {
 	case p.ReadHere:
-		return pa
-	case p.Pump.RatedAt.Known:
-		return p.Pump.RatedAt.Value
+		x.RatedAt = unit.Measured{}
+	case !x.RatedAt.Known:
+		x.RatedAt = unit.Exactly(gas.SeaLevelPressure)
 	}
-	return gas.SeaLevelPressure
+	return x
 }
+
+// rated is the air pressure [Pa] a pump's vacuum is stated at, in a room at pa [Pa].
+func (p PumpPart) rated(pa float64) float64 { return p.asRated().RatedAt.Or(unit.Exactly(pa)).Value }
 
 // deepest is the vacuum [Pa] a pump is said to reach; 0: not said.
 func (p PumpPart) deepest() float64 {
