@@ -175,6 +175,36 @@ func TestPumpCurve(t *testing.T) {
 	}
 }
 
+// TestPumpCurveRigLeak: the pump moves what the rig leaks as well, a seep of q at 50 kPa:
+// at v it passes q (pa² - (pa-v)²)/(pa² - (pa-50 kPa)²), in a room at 80 kPa 63/55 of it
+// at 70 kPa.
+func TestPumpCurveRigLeak(t *testing.T) {
+	var r rig.Rig
+	r.Gauge.Resolution = 10
+	r.Pump.Blanked = unit.About(78e3, 500)
+	r.Air.Pressure = unit.Exactly(80e3)
+	own := cm3(400)
+	r.RigLeak = unit.About(own, cm3(40))
+	pump := func(v float64) float64 { return 10e-3 / 60 * (1 - v/78e3) }
+	agree(t, "at 70 kPa", seepShape(70e3, 80e3), 63./55, 1e-12)
+	var pts []OnKnownLeak
+	for _, v := range []float64{20e3, 50e3, 70e3} {
+		q := pump(v) - own*(80e3*80e3-(80e3-v)*(80e3-v))/(80e3*80e3-30e3*30e3)
+		pts = append(pts, OnKnownLeak{Vacuum: unit.About(v, 100), Flow: unit.About(q, 0.1*q)})
+	}
+	res, err := PumpCurve(day, pts, r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	agree(t, "free flow", res.Value.Value/cm3(1), 10e3, 1e-6)
+	if len(res.Curve) != 5 {
+		t.Fatalf("a curve of %d points", len(res.Curve))
+	}
+	for _, p := range res.Curve {
+		agree(t, "flow", p.Flow/cm3(1), pump(float64(p.Vacuum))/cm3(1), 1e-6)
+	}
+}
+
 // TestHoseLoss: what a pipe of 3 mm and 2 m loses is found back as 3 mm.
 func TestHoseLoss(t *testing.T) {
 	var r rig.Rig

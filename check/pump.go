@@ -17,17 +17,19 @@ import (
 type OnKnownLeak struct {
 	Name   string
 	Vacuum unit.Measured // Pa, as the gauge shows it ([AsRead]), zero taken off
-	Flow   unit.Measured // m³/s of free air through the leak, rig leak added, at that vacuum
+	Flow   unit.Measured // m³/s of free air through the leak itself at that vacuum
 }
 
 // PumpCurve returns the pump's curve from steady readings on known leaks: where the
-// reading stands still, the pump moves what the leak lets in. With the blanked
-// reading of the rig that ends it, where the flow is nothing; the flow with no
-// vacuum is carried on from the two points nearest to it, or the rig's free flow
-// if it lies between that and what the first point lets through. Value is that
-// flow; its ± is the root mean square of the points', relative, their vacuum's scatter
-// by the curve's slope counted. A curve on which the flow grows with the vacuum fails.
+// reading stands still, the pump moves what the known leak and the rig's own, taken as
+// a seep, let in. With the blanked reading of the rig that ends it, where the flow is
+// nothing; the flow with no vacuum is carried on from the two points nearest to it, or
+// the rig's free flow if it lies between that and what the first point lets through.
+// Value is that flow; its ± is the root mean square of the points', relative, their
+// vacuum's scatter by the curve's slope counted. A curve on which the flow grows with
+// the vacuum fails.
 func PumpCurve(at time.Time, points []OnKnownLeak, r rig.Rig) (Result, error) {
+	pa, _ := RoomOf(r)
 	var pts []OnKnownLeak
 	for i, p := range points {
 		if err := finite(fmt.Sprintf("pump curve: point %d", i+1), p.Vacuum, p.Flow); err != nil {
@@ -36,6 +38,7 @@ func PumpCurve(at time.Time, points []OnKnownLeak, r rig.Rig) (Result, error) {
 		if !(p.Flow.Value > 0) || !(p.Vacuum.Value >= 0) {
 			return Result{}, fmt.Errorf("pump curve: point %d: a flow of %.3g L/min at %.3g kPa of vacuum is none of a pump", i+1, p.Flow.Value*6e4, p.Vacuum.Value/1e3)
 		}
+		p.Flow.Value += r.RigLeak.Or(unit.Exactly(0)).Value * seepShape(p.Vacuum.Value, pa)
 		pts = append(pts, p)
 	}
 	if b := r.Pump.Blanked; b.Known && !r.Pump.RatedAt.Known {

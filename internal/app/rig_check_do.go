@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"seatproof/check"
-	"seatproof/gas"
 	"seatproof/leak"
 	"seatproof/unit"
 )
@@ -305,10 +304,6 @@ func (c *checking) pump() (check.Result, error) {
 			return check.Result{}, err
 		}
 		flow := unit.About(q.Median, max(q.High-q.Median, q.Median-q.Low))
-		if own := c.rig.RigLeak; own.Known { // a seep: by p1² - p2²
-			by := (pa*pa - (pa-v.Value)*(pa-v.Value)) / (pa*pa - (pa-gas.StatedVacuum)*(pa-gas.StatedVacuum))
-			flow.Value += own.Value * by
-		}
 		points = append(points, check.OnKnownLeak{Name: name, Vacuum: v, Flow: flow})
 	}
 	return check.PumpCurve(c.job.Now, points, c.rig)

@@ -7,6 +7,9 @@ import (
 	"time"
 
 	"seatproof/check"
+	"seatproof/leak"
+	"seatproof/rig"
+	"seatproof/trace"
 	"seatproof/unit"
 )
 
@@ -259,5 +262,36 @@ func TestCheckByNeedle(t *testing.T) {
 	}
 	if w := at(t, call(t, b, "GET", "rigs/"+rig+"/check", nil, 200), "check.line"); w != "All checks stand." {
 		t.Errorf("after all of them the sheet says %q", w)
+	}
+}
+
+// A pump's curve goes by vacuums as the gauge shows them, whatever its line says: the
+// reader corrects them by the line of the day. What moves is the leak and the rig's own.
+func TestPumpCurveAsShown(t *testing.T) {
+	tr := &trace.Trace{Kind: trace.Vacuum, Step: 10}
+	for i := range 250 { // three seconds vented, then a pull to 60 kPa
+		s := float64(i) / 10
+		tr.Time, tr.Value = append(tr.Time, s), append(tr.Value, math.Round(6e3*(1-math.Exp(-max(0, s-3)/0.4)))*10)
+	}
+	tr.Faults.Rows, tr.Faults.Interval = tr.Len(), 0.1
+	known, own := 30e-6, 5e-6
+	take := taken{traces: []recorded{{trace: tr}}, known: []leak.Interval{{Median: known, Low: 0.95 * known, High: 1.05 * known}}, ways: []string{wayJet}}
+	r := &take.rig
+	r.Air.Pressure, r.Air.Temperature = unit.Exactly(100e3), unit.Exactly(293.15)
+	r.Pump.Blanked, r.RigLeak = unit.About(80e3, 400), unit.Exactly(own)
+	r.Gauge = rig.Gauge{Kind: rig.GaugeDigital, Span: rig.Span{High: 100e3, Known: true}, Accuracy: unit.Exactly(0.01), Resolution: 10}
+	r.Gauge.Line = &rig.GaugeLine{Slope: unit.About(-0.1, 0.005)}
+	res, err := take.pumpCurve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := float64(res.Curve[1].Vacuum)
+	if math.Abs(at-60e3) > 20 {
+		t.Errorf("a gauge that stands at 60 kPa gives a point at %.5g kPa", at/1e3)
+	}
+	// at 60 kPa a seep passes (1-0.4²)/(1-0.5²) of what it does at 50
+	want := take.carried(unit.Exactly(known), wayJet, at).Value + own*0.84/0.75
+	if q := res.Curve[1].Flow; math.Abs(q-want) > 1e-3*want {
+		t.Errorf("there the pump moves %.4g cm³/s, want %.4g", q*1e6, want*1e6)
 	}
 }

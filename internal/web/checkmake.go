@@ -222,8 +222,8 @@ func (t *taken) twoHolds() (check.Result, error) {
 	return check.VolumeByReadings(t.at, without, with, anyVolume, t.leakOn(len(t.known)-1))
 }
 
-// pumpCurve takes steady readings on known leaks, whose flows are carried to the
-// vacuum at which they were read.
+// pumpCurve takes steady readings on known leaks, as the gauge shows them, whose flows
+// are carried to the vacuum at which they were read.
 func (t *taken) pumpCurve() (check.Result, error) {
 	var points []check.OnKnownLeak
 	for _, r := range t.rows {
@@ -235,7 +235,7 @@ func (t *taken) pumpCurve() (check.Result, error) {
 		points = append(points, check.OnKnownLeak{Vacuum: v, Flow: t.carried(known, t.way, v.Value)})
 	}
 	for i, x := range t.traces {
-		s := leak.Read(x.trace, check.OnKnownLeakOf(t.rig), leak.Options{}).Steady
+		s := leak.Read(x.trace, check.AsRead(check.OnKnownLeakOf(t.rig)), leak.Options{}).Steady
 		if s == nil {
 			return check.Result{}, fmt.Errorf("on known leak %d the pull never stood still", i+1)
 		}
