@@ -289,7 +289,7 @@ async function newSheet(b, t) {
     await pick('Valves a cylinder', valves)
     await pick('Intake ports', intake)
     await pick('Exhaust ports', exhaust)
-    await t.waitForFunction(([n, s]) => document.querySelectorAll('.preview .mouth').length === n && document.querySelector('.says')?.textContent.includes(s), [mouths, says], { timeout: 5000 }).catch(async () => b.must(false, `${engine}, ${valves} valves: ${await t.locator('.preview .mouth').count()} mouths, "${await t.textContent('.says')}"`))
+    await t.waitForFunction(([n, s]) => document.querySelectorAll('.preview .mouth').length === n && document.querySelector('.says')?.textContent.includes(s), [mouths, says], { timeout: 20000 }).catch(async () => b.must(false, `${engine}, ${valves} valves: ${await t.locator('.preview .mouth').count()} mouths, "${await t.textContent('.says')}"`))
     await b.shot(t, `new-${engine.split(' ').pop()}-${valves}-1440-light`)
   }
   await t.fill('#f-number', 'ED-2')

@@ -58,7 +58,7 @@ export default async function (b) {
   await desk.waitForSelector('.devices >> text=Bench phone')
 
   await post('heads', { number: 'LIVE-1', layout: { kind: 'inline', cylinders: 1, valves: 2 } })
-  await phone.waitForSelector('.heads >> text=LIVE-1', { timeout: 5000 }).catch(() => b.faults.push('on the phone a head booked in at the computer does not show by itself'))
+  await phone.waitForSelector('.heads >> text=LIVE-1', { timeout: 20000 }).catch(() => b.faults.push('on the phone a head booked in at the computer does not show by itself'))
   await phone.goto(`${lan}#/phone`)
   await phone.waitForSelector('text=Bench phone')
   b.must(await phone.locator('.warn').count() === 1, 'the phone is not told what its address can’t do')
@@ -89,7 +89,7 @@ export default async function (b) {
 
   expected = ['401']
   await desk.click('button[aria-label="Forget Bench phone"]')
-  await phone.waitForURL('**/pair', { timeout: 10000 }).catch(() => b.faults.push('a forgotten phone still shows the sheets'))
+  await phone.waitForURL('**/pair', { timeout: 30000, waitUntil: 'commit' }).catch(() => b.faults.push('a forgotten phone still shows the sheets'))
   await phone.waitForSelector('#code')
   b.must((await context.request.get(lan + 'api/heads')).status() === 401, 'a forgotten phone still reads') // with the phone's cookies; the page may still be moving
   await desk.click('button:has-text("Switch off")')

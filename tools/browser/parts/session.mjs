@@ -56,7 +56,7 @@ export default async function (b) {
   await b.shot(d, 'session-start-asked-1440-light', { fullPage: true })
   const speed = 20 // faster than the sheet lets one choose, so that the walk is short
   const { run } = await api('POST', 'live', { job: head.id, rig: '', sources: [], practise: { speed, faults: [] }, known: '60 ± 5 cm³/min', conditions: {}, order: [], by: 'SE' })
-  await d.waitForSelector('.live-figure', { timeout: 8000 }) // a sheet that waits joins
+  await d.waitForSelector('.live-figure', { timeout: 20000 }) // a sheet that waits joins
   await d.mouse.click(700, 300) // a finger: browsers want one before the first sound
   await ph.goto(sheet)
   await ph.waitForSelector('.live-figure')
@@ -150,7 +150,7 @@ export default async function (b) {
   })
   await d.waitForSelector('.over')
   await ph.waitForSelector('.over')
-  await d.waitForFunction(() => !document.querySelector('.filedall').textContent.includes('being read'), null, { timeout: 8000 }).catch(() => b.faults.push('session: the last reading does not come'))
+  await d.waitForFunction(() => !document.querySelector('.filedall').textContent.includes('being read'), null, { timeout: 20000 }).catch(() => b.faults.push('session: the last reading does not come'))
   const filed = (r?.view.filed ?? []).slice().reverse()
   const tests = await d.evaluate(() => Object.fromEntries(Object.entries(window.seen.tests).map(([n, s]) => [n, [...s]])))
   for (const f of filed) {
@@ -188,7 +188,7 @@ export default async function (b) {
 
   // Another, by the keyboard alone, as fast as at the bench.
   const name = () => d.textContent('.title1 h2').then(x => x.toLowerCase())
-  const at = want => d.waitForFunction(w => document.querySelector('.title1 h2')?.textContent.toLowerCase() === w, want, { timeout: 5000 }).catch(async () => b.faults.push(`session: by the keyboard it is at ${await name()}, not ${want}`))
+  const at = want => d.waitForFunction(w => document.querySelector('.title1 h2')?.textContent.toLowerCase() === w, want, { timeout: 20000 }).catch(async () => b.faults.push(`session: by the keyboard it is at ${await name()}, not ${want}`))
   await d.goto(sheet)
   await d.waitForSelector('.makebelieve')
   await d.click('text=how fast, and what goes wrong')
@@ -208,7 +208,7 @@ export default async function (b) {
   await d.waitForTimeout(300)
   const n = (await d.evaluate(() => window.seen.spoken)).length
   await d.keyboard.press('a')
-  await d.waitForFunction(n => window.seen.spoken.length > n, n, { timeout: 5000 }).catch(() => b.faults.push('session: Again says nothing'))
+  await d.waitForFunction(n => window.seen.spoken.length > n, n, { timeout: 20000 }).catch(() => b.faults.push('session: Again says nothing'))
   await at(head.ports[1].name)
   await d.waitForTimeout(300)
   await d.keyboard.press('g')
