@@ -3,47 +3,15 @@ package web
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
-	"sync"
-	"time"
 
 	"seatproof/check"
 	"seatproof/head"
 	"seatproof/internal/report"
 	"seatproof/rig"
 )
-
-// wallCards keeps the last cards made: a card is some hundred readings.
-type wallCards struct {
-	mu   sync.Mutex
-	made map[string]*check.Card
-}
-
-const wallCardsKept = 32
-
-// card returns the card of a job, made once.
-func (w *wallCards) card(key string, job check.CardJob) (*check.Card, error) {
-	w.mu.Lock()
-	c := w.made[key]
-	w.mu.Unlock()
-	if c != nil {
-		return c, nil
-	}
-	c, err := check.MakeCard(job)
-	if err != nil {
-		return nil, err
-	}
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	if len(w.made) >= wallCardsKept || w.made == nil {
-		w.made = map[string]*check.Card{}
-	}
-	w.made[key] = c
-	return c, nil
-}
 
 // wallShown is a wall card on its sheet.
 type wallShown struct {
@@ -154,14 +122,7 @@ func (s *Server) wallOf(ctx context.Context, r *http.Request) (report.WallCard, 
 	if len(job.Ports) == 0 {
 		return card, out, nil
 	}
-	key := g.V.File + "\x00" + string(job.Held) + job.Unit + out.Head + out.Valves + now.Format(time.DateOnly)
-	for _, p := range job.Ports {
-		key += fmt.Sprint(p)
-	}
-	for _, x := range results {
-		key += x.At.String() + string(x.Kind)
-	}
-	if card.Card, err = s.walls.card(key, job); err != nil {
+	if card.Card, err = s.walls.of(job, func() (*check.Card, error) { return check.MakeCard(job) }); err != nil {
 		return none, nil, cardFault(err)
 	}
 	return card, out, nil

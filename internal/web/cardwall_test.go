@@ -125,3 +125,22 @@ func TestRigFaults(t *testing.T) {
 	}
 	call(t, b, "GET", way+"/faults?day=yesterday", nil, 422)
 }
+
+// A card follows what its rig's checks say now: a blanked reading of yesterday that
+// is trusted for a week from now on moves the blank's line.
+func TestWallCardFollowsTrust(t *testing.T) {
+	now := time.Date(2026, 3, 2, 10, 0, 0, 0, time.Local)
+	b := bedOn(t, Config{Keeper: NewMemory(), Version: "test", Now: func() time.Time { return now }})
+	id := at(t, call(t, b, "POST", "rigs", obj{"name": "needle", "file": needleRig}, 201), "rig.id").(string)
+	call(t, b, "POST", "rigs/"+id+"/check/blanked", obj{"rows": []any{obj{"pull": "21 inHg"}, obj{"pull": "21.1 inHg"}, obj{"pull": "20.9 inHg"}}}, 201)
+	blanked := standsFor(t, call(t, b, "GET", "rigs/"+id+"/check", nil, 200), check.KindBlanked)
+	now = now.AddDate(0, 0, 1)
+	blank := func() string {
+		return at(t, call(t, b, "GET", "rigs/"+id+"/card?valves=27,+27+mm", nil, 200), "card.blank").(string)
+	}
+	old := blank()
+	call(t, b, "PUT", "checks/"+blanked["id"].(string), obj{"days": 7}, 200)
+	if is := blank(); is == old || !strings.Contains(is, "20½ inHg") {
+		t.Errorf("with the reading trusted the card says %q, before %q", is, old)
+	}
+}

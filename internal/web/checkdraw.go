@@ -143,7 +143,11 @@ const mostShown = 4 // readings whose intervals a rig's sheet shows
 // narrow them most.
 func (s *Server) shrunk(ctx context.Context, g kept[head.Rig], results []check.Result, width float64) (shrunkSheet, *narrowShown, error) {
 	out := shrunkSheet{Of: []shrunkShown{}}
-	tests, err := s.testsOn(ctx, g.ID)
+	r, bad := s.ReadRig(g.V.File)
+	if len(bad) > 0 {
+		return out, nil, nil
+	}
+	tests, err := s.testsOn(ctx, g.ID, r)
 	if err != nil {
 		return out, nil, err
 	}
@@ -153,10 +157,6 @@ func (s *Server) shrunk(ctx context.Context, g kept[head.Rig], results []check.R
 	}
 	if len(tests) == 0 {
 		out.Words = "Once a port is tested on it, what the checks do to its interval is shown here."
-		return out, nil, nil
-	}
-	r, bad := s.ReadRig(g.V.File)
-	if len(bad) > 0 {
 		return out, nil, nil
 	}
 	now := s.Now()
@@ -218,6 +218,8 @@ type onRigTest struct {
 	wet    rig.Liquid
 	record recorded
 	id     string
+
+	columns string
 }
 
 func (t *onRigTest) on(r rig.Rig) rig.Rig {
@@ -228,8 +230,8 @@ func (t *onRigTest) on(r rig.Rig) rig.Rig {
 	return r
 }
 
-// testsOn are the newest tests on a rig, one a port.
-func (s *Server) testsOn(ctx context.Context, rigID string) ([]onRigTest, error) {
+// testsOn are the newest tests on a rig, one a port, as [Server.read] reads them.
+func (s *Server) testsOn(ctx context.Context, rigID string, r rig.Rig) ([]onRigTest, error) {
 	tests, err := list[test](ctx, s.Keeper, Query{Kind: kindTest})
 	if err != nil {
 		return nil, err
@@ -250,10 +252,12 @@ func (s *Server) testsOn(ctx context.Context, rigID string) ([]onRigTest, error)
 		if i < 0 {
 			continue
 		}
-		x := onRigTest{name: job.V.PortName(t.V.PortID), held: t.V.Conditions.Held, wet: t.V.Conditions.Wet, id: t.V.TraceID}
-		x.volume, x.guess = job.V.VolumeOr(&job.V.Ports[i])
+		x := onRigTest{name: job.V.PortName(t.V.PortID), held: t.V.Conditions.Held, wet: t.V.Conditions.Wet, id: t.V.TraceID, columns: t.V.Columns}
+		if job.V.Ports[i].Volume.Known || !r.Port.Volume.Known {
+			x.volume, x.guess = job.V.VolumeOr(&job.V.Ports[i])
+		}
 		x.limit, _ = job.V.PortLimits(&job.V.Ports[i], 0, 0)
-		if x.record, err = s.recording(ctx, t.V.TraceID, rig.Rig{}); err != nil {
+		if x.record, err = s.recording(ctx, t.V.TraceID, t.V.Columns, r); err != nil {
 			continue
 		}
 		x.record.shut = t.V.ShutOff

@@ -180,7 +180,7 @@ func (s *Server) takenOf(ctx context.Context, c *head.Check, f *faults) (*taken,
 	t.way, t.limit = c.Fields["way"], s.leastLimit(ctx, c.RigID)
 	readFields(c, step, either(c.Fields["unit"], gaugeUnit(r)), t, f)
 	for i, id := range c.Traces {
-		x, err := s.recording(ctx, id, t.rig)
+		x, err := s.recording(ctx, id, "", t.rig)
 		if err != nil {
 			f.add("traces."+strconv.Itoa(i), "This recording can’t be read: "+err.Error()+".", "")
 			continue
@@ -190,7 +190,7 @@ func (s *Server) takenOf(ctx context.Context, c *head.Check, f *faults) (*taken,
 	step.missing(t, f)
 	for _, x := range all { // the newest hold on the blank, of the same run first
 		if x.V.Step == stepRigLeak && len(x.V.Traces) > 0 && (c.Run == "" || x.V.Run == c.Run) {
-			if b, err := s.recording(ctx, x.V.Traces[len(x.V.Traces)-1], t.rig); err == nil {
+			if b, err := s.recording(ctx, x.V.Traces[len(x.V.Traces)-1], "", t.rig); err == nil {
 				t.blank = &b
 			}
 			break
@@ -305,13 +305,13 @@ func (c *checkStep) missing(t *taken, f *faults) {
 }
 
 // recording reads a recording that is kept.
-func (s *Server) recording(ctx context.Context, id string, r rig.Rig) (recorded, error) {
+func (s *Server) recording(ctx context.Context, id, columns string, r rig.Rig) (recorded, error) {
 	_, body, err := s.Keeper.OpenBlob(ctx, id)
 	if err != nil {
 		return recorded{}, err
 	}
 	defer body.Close()
-	tr, err := trace.Read(body, trace.ReadOptions{AirPressure: room(r)})
+	tr, err := trace.Read(body, trace.ReadOptions{Columns: columns, AirPressure: room(r)})
 	if err != nil {
 		return recorded{}, err
 	}

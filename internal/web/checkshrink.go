@@ -1,43 +1,18 @@
 package web
 
 import (
-	"crypto/sha256"
-	"encoding/json"
-	"sync"
-
 	"seatproof/internal/report"
 	"seatproof/internal/session"
 	"seatproof/leak"
 	"seatproof/rig"
 )
 
-// shrinks keeps what tests read on a rig, as long as the rig is the same.
-type shrinks struct {
-	mu   sync.Mutex
-	made map[[32]byte]*leak.Reading
-}
-
-const mostShrinks = 200
-
 // readOn reads a test on a rig; what was read before is kept.
 func (s *Server) readOn(t onRigTest, r rig.Rig) *leak.Reading {
 	r = t.on(r)
-	h := sha256.New()
-	_ = json.NewEncoder(h).Encode([]any{t.id, t.name, r})
-	key := [32]byte(h.Sum(nil))
-	s.shrinks.mu.Lock()
-	is := s.shrinks.made[key]
-	s.shrinks.mu.Unlock()
-	if is != nil {
-		return is
-	}
-	is = session.ReadTold(t.record.trace, r, leak.Options{}, t.record.shut)
-	s.shrinks.mu.Lock()
-	defer s.shrinks.mu.Unlock()
-	if len(s.shrinks.made) >= mostShrinks || s.shrinks.made == nil {
-		s.shrinks.made = map[[32]byte]*leak.Reading{}
-	}
-	s.shrinks.made[key] = is
+	is, _ := s.shrinks.of([]any{t.id, t.name, t.columns, t.record.shut, r}, func() (*leak.Reading, error) {
+		return session.ReadTold(t.record.trace, r, leak.Options{}, t.record.shut), nil
+	})
 	return is
 }
 

@@ -42,9 +42,9 @@ func (s *Server) dayOf(ctx context.Context, g head.Rig, day time.Time) (check.Da
 	to := from.AddDate(0, 0, 1)
 	in := func(at int64) bool { return at >= from.UnixMilli() && at < to.UnixMilli() }
 	type one struct {
-		at    int64
-		trace string
-		pull  check.Pulled
+		at             int64
+		trace, columns string
+		pull           check.Pulled
 	}
 	var all []one
 	checks, err := s.checks(ctx)
@@ -64,7 +64,7 @@ func (s *Server) dayOf(ctx context.Context, g head.Rig, day time.Time) (check.Da
 					p.Pump = rig.PumpRunning
 				}
 			}
-			all = append(all, one{c.V.At + int64(i), id, p})
+			all = append(all, one{c.V.At + int64(i), id, "", p})
 		}
 	}
 	tests, err := list[test](ctx, s.Keeper, Query{Kind: kindTest})
@@ -89,14 +89,14 @@ func (s *Server) dayOf(ctx context.Context, g head.Rig, day time.Time) (check.Da
 		if i := slices.IndexFunc(j.Ports, func(p head.Port) bool { return p.ID == t.V.PortID }); i >= 0 && (j.Ports[i].Volume.Known || !p.Volume.Known) {
 			p.Volume, _ = j.VolumeOr(&j.Ports[i])
 		}
-		all = append(all, one{t.V.At, t.V.TraceID, p})
+		all = append(all, one{t.V.At, t.V.TraceID, t.V.Columns, p})
 	}
 	slices.SortStableFunc(all, func(a, b one) int { return int(min(1, max(-1, a.at-b.at))) })
 	if len(all) > faultPulls {
 		all = all[len(all)-faultPulls:]
 	}
 	for _, o := range all {
-		rec, err := s.recording(ctx, o.trace, r)
+		rec, err := s.recording(ctx, o.trace, o.columns, r)
 		if err != nil || len(rec.trace.Hand) > 0 {
 			continue // a needle by eye tells of a fall, not of how it fell
 		}

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"seatproof/check"
+	"seatproof/leak"
 	"seatproof/rig"
 )
 
@@ -64,9 +65,9 @@ type Server struct {
 	hub      *hub
 	readings *readings
 	cards    cards
-	walls    wallCards
+	walls    memo[*check.Card]
 	pooled   *pooled
-	shrinks  shrinks
+	shrinks  memo[*leak.Reading]
 	assets   *assets
 	writing  sync.Mutex // settings are read, changed and written back
 
@@ -97,7 +98,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), pooled: newPooled(), cards: cards{made: map[string]madeCard{}}, assets: a, pairing: newPairing()}
+	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), walls: memo[*check.Card]{most: 32}, shrinks: memo[*leak.Reading]{most: 200}, pooled: newPooled(), cards: cards{made: map[string]madeCard{}}, assets: a, pairing: newPairing()}
 	s.routes()
 	return s, nil
 }
