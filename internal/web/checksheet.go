@@ -139,9 +139,17 @@ func valueWords(r *check.Result, st report.Style) string {
 	return figureIn(st)(check.Figure{Is: r.Value, Dim: r.Dim})
 }
 
+// passedWords is what came of a check, in words.
+func passedWords(v check.Verdict) string {
+	if v == check.Failed {
+		return "not passed"
+	}
+	return string(v)
+}
+
 // resultWords is a result in one line, for a log.
 func resultWords(r *check.Result, st report.Style) string {
-	w := string(r.Verdict)
+	w := passedWords(r.Verdict)
 	if len(r.Evidence) > 0 { // which says the value
 		return w + ": " + lowerFirst(r.Evidence[0].In(figureIn(st)))
 	}
@@ -282,7 +290,7 @@ func (s *Server) showKind(x *check.Standing, all []kept[head.Check], st report.S
 	if r == nil {
 		return k
 	}
-	k.State, k.Word, k.Verdict, k.Value, k.Days, k.Do = "good", string(r.Verdict), r.Verdict, valueWords(r, st), r.Trust(), r.Do
+	k.State, k.Word, k.Verdict, k.Value, k.Days, k.Do = "good", passedWords(r.Verdict), r.Verdict, valueWords(r, st), r.Trust(), r.Do
 	if x.Old {
 		k.State, k.Word = "old", "old"
 	}

@@ -16,13 +16,11 @@ type Got = { check: RigCheck }
 export const useCheck = (id: string, width: number) => useGet<Got>(width ? `rigs/${id}/check?width=${width}` : null, c => c.kind === 'check' || c.kind === 'test' || c.kind === 'settings' || c.id === id)
 
 export function CheckSheet({ id }: { id: string }) {
-  const { data: live, again } = useLiveRun()
+  const { data: live } = useLiveRun() // also of one that another screen begins
   const width = useSignal(innerWidth < 900 ? Math.max(280, innerWidth - 48) : 540)
   const { data, wrong, put } = useCheck(id, width.value)
   useEffect(() => {
     if (live && (run.peek() === undefined || (live.run && run.peek()?.id !== live.run.id))) run.value = live.run
-    const t = setInterval(again, 4000) // one that another screen begins
-    return () => clearInterval(t)
   }, [live])
   useEffect(() => () => void (run.value = undefined), [])
   useLayoutEffect(() => {
@@ -64,11 +62,9 @@ export function CheckSheet({ id }: { id: string }) {
   )
 }
 
-const marks: Record<string, string> = { passed: 'passed', found: 'found', failed: 'not passed', "can't tell yet": 'can’t tell yet' }
-
 /** The word of where a check stands, as a plate where it is not passed. */
 export function CheckWord({ kind: k }: { kind: CheckKind }) {
-  return <span class={'word' + (k.verdict === 'failed' && k.state === 'good' ? ' leaks' : '')}>{k.state === 'good' ? marks[k.verdict] ?? k.word : k.word}</span>
+  return <span class={'word' + (k.verdict === 'failed' && k.state === 'good' ? ' leaks' : '')}><Say>{k.word}</Say></span>
 }
 
 function Kind({ kind: k, check: c, put }: { kind: CheckKind; check: RigCheck; put: (d: Got) => void }) {

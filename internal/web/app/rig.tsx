@@ -124,7 +124,7 @@ function Checks({ rig, done }: { rig: Rig; done: (r: Rig) => void }) {
   return (
     <section class="block0"><h2>Rig checks</h2>
       <p class="cap2"><Say>{rig.check}</Say></p>
-      {rig.standing.length > 0 && <table class="log standings"><tbody>{rig.standing.map(k => <tr><th scope="row">{k.name}</th><td><Say>{k.value}</Say></td><td>{k.word}</td><td class="cap">{k.when}, {k.until}</td></tr>)}</tbody></table>}
+      {rig.standing.length > 0 && <table class="log standings"><tbody>{rig.standing.map(k => <tr><th scope="row">{k.name}</th><td><Say>{k.value}</Say></td><td><Say>{k.word}</Say></td><td class="cap">{k.when}, {k.until}</td></tr>)}</tbody></table>}
       <p class="row"><a class="button" href={`#/rigs/${rig.id}/check`} data-key="c">Check this rig <kbd>C</kbd></a> <a class="button" href={`#/rigs/${rig.id}/card`} data-key="w">Wall card <kbd>W</kbd></a></p>
       <Show label="Log a check in words" name="logcheck">
         <p class="cap">What no figure came of, or was checked elsewhere. It is logged; no reading leans on it.</p>

@@ -31,7 +31,7 @@ export function Session({ id }: { id: string }) {
     again()
   }} />
   if (mine && r.view.stage !== 'over') return <LiveSheet run={r} />
-  return <Start id={id} live={data} again={again} />
+  return <Start id={id} live={data} />
 }
 
 /** A leak with its unit, where it came without. */

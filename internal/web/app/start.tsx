@@ -1,7 +1,6 @@
 // The sheet a session begins on: what the vacuum comes from, how the valves are
 // held, and a make-believe rig for who has none at hand.
 import { useSignal } from '@preact/signals'
-import { useEffect } from 'preact/hooks'
 import { format, parse } from './address'
 import { call, choose, settings, useGet, words, Wrong } from './api'
 import { useHead } from './card'
@@ -16,17 +15,13 @@ export const useLiveRun = () => useGet<Live>('live', c => c.kind === 'live' || c
 
 const few = 4 // kinds shown before the rest is asked for
 
-export function Start({ id, live, again }: { id: string; live: Live | null; again: () => void }) {
+export function Start({ id, live }: { id: string; live: Live | null }) {
   const { data, wrong: gone } = useHead(id)
   const { rig } = useRig(data?.head.rig)
   const [d, change] = useDraft('session', { address: '', second: '', two: false, known: '', relay: '', speed: '1', faults: [] as string[] })
   const how = useSignal<Conditions>(usual())
   const wrong = useSignal<Wrong | null>(null)
   const make = useSignal(false) // the make-believe rig's choices are asked for
-  useEffect(() => {
-    const t = setInterval(again, 4000) // a session that another screen begins
-    return () => clearInterval(t)
-  }, [])
   if (!data) return <Sheet number="Session" title="" nav={headNav(id, 'session')}><Trouble wrong={gone} /></Sheet>
   const { head } = data
   const elsewhere = live?.run && live.run.job !== id && live.run.view.stage !== 'over' ? live.run : null
