@@ -50,12 +50,12 @@ quick:
 race:
 	@tools/need.sh gcc gcc libc6-dev
 	@tools/need.sh mosquitto mosquitto
-	$(GO) test -race -short ./...
+	$(GO) test -p 3 -race -short ./...
 
 full:
 	@tools/need.sh mosquitto mosquitto
 	@tools/need.sh pdftotext poppler-utils
-	$(GO) -C tools run ./gotest -dir .. ./...
+	$(GO) -C tools run ./gotest -dir .. -- -p 3 ./...
 
 fuzz-short:
 	@tools/fuzz.sh 1000x

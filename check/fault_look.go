@@ -206,10 +206,8 @@ func lastFall(t, u []float64, level float64) float64 {
 }
 
 func airOf(r rig.Rig) float64 {
-	if r.Air.Pressure.Known {
-		return r.Air.Pressure.Value
-	}
-	return 98e3
+	pa, _ := RoomOf(r)
+	return pa
 }
 
 // at returns the first index whose time is not before x.

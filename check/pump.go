@@ -244,6 +244,19 @@ func RoomOf(r rig.Rig) (pa, ta float64) {
 	return pa, ta
 }
 
+// AirOf returns the air pressure of a rig's room [Pa]: as given, by altitude give or
+// take the weather, else a guess; see [RoomOf].
+func AirOf(r rig.Rig) unit.Measured {
+	pa, _ := RoomOf(r)
+	switch {
+	case r.Air.Pressure.Known:
+		return r.Air.Pressure
+	case r.Air.Altitude.Known:
+		return unit.About(pa, 2e3)
+	}
+	return unit.About(pa, 5e3)
+}
+
 // warmHead is how far head and room may differ [K] without a word: 3.4 % of the
 // leak rate goes with 10 K.
 const warmHead = 3.0

@@ -212,7 +212,7 @@ func (c *checking) syringe() (check.Result, error) {
 		}
 		steps = append(steps, s)
 	}
-	return check.SyringeVolume(c.job.Now, steps, c.air(), c.rig.Gauge)
+	return check.SyringeVolume(c.job.Now, steps, check.AirOf(c.rig), c.rig.Gauge)
 }
 
 // corrected puts a reading by eye right: its zero off, by its line where it has one.
@@ -222,19 +222,6 @@ func (c *checking) corrected(m unit.Measured) unit.Measured {
 		return m
 	}
 	return c.zeroed(m)
-}
-
-// air is the room's pressure, guessed as package leak guesses it.
-func (c *checking) air() unit.Measured {
-	pa, _ := check.RoomOf(c.rig)
-	switch p := c.rig.Air.Pressure; {
-	case p.Known:
-		return p
-	case c.rig.Air.Altitude.Known:
-		return unit.About(pa, 2e3)
-	default:
-		return unit.About(pa, 5e3)
-	}
 }
 
 // holdsAs is the volume that two holds are read with.

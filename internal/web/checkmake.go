@@ -83,7 +83,7 @@ func (t *taken) result(code string) (check.Result, error) {
 		for _, r := range t.rows {
 			steps = append(steps, check.Syringe{Step: r["step"], Before: t.corrected(r["before"]), After: t.corrected(r["after"])})
 		}
-		return check.SyringeVolume(t.at, steps, airOf(t.rig), t.rig.Gauge)
+		return check.SyringeVolume(t.at, steps, check.AirOf(t.rig), t.rig.Gauge)
 	case stepWater:
 		return check.WaterVolume(t.at, check.Water{Volume: t.by["volume"], Mass: grams(t.by["mass"])}, t.rig.Hose)
 	case stepCurve:
@@ -251,7 +251,7 @@ func (t *taken) pumpCurve() (check.Result, error) {
 // carried carries the flow of a known leak from 50 kPa to another vacuum: as an
 // opening flows where it is said to be a jet, else as either way.
 func (t *taken) carried(q unit.Measured, way string, vacuum float64) unit.Measured {
-	pa, ta := airOf(t.rig).Value, t.rig.Air.Temperature.Or(unit.Exactly(293.15)).Value
+	pa, ta := check.RoomOf(t.rig)
 	if way != wayJet {
 		i, err := check.Known{Way: check.Measured, Flow: q}.FreeAir(math.Max(vacuum, 1), pa, ta)
 		if err != nil {
@@ -278,17 +278,6 @@ const (
 	wayJet  = "jet"
 	wayTube = "tube"
 )
-
-// airOf is the air pressure of a rig's room; sea level, wide, where nobody said.
-func airOf(r rig.Rig) unit.Measured {
-	if r.Air.Pressure.Known {
-		return r.Air.Pressure
-	}
-	if p := room(r); p > 0 {
-		return unit.About(p, 2000) // weather: docs/model.md
-	}
-	return unit.About(gas.SeaLevelPressure, 4000)
-}
 
 func grams(m unit.Measured) unit.Measured {
 	m.Value, m.Spread = m.Value*1e3, m.Spread*1e3 // taken as cm³, kept as kg
