@@ -20,10 +20,12 @@ if [ "$1" = --ui ]; then
 		node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3" two >"$said" 2>&1 &
 		other=$!
 		well=0
-		node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3" one || well=1
+		mine=$(mktemp)
+		node "$here/browser/ui.mjs" "$2" "$(command -v chromium)" "$3" one 2>&1 | tee "$mine" || well=1
 		wait "$other" || well=1
 		cat "$said"
-		rm -f "$said"
+		grep -h "^ui: FAULT" "$mine" "$said" || true # once more, where they are looked for
+		rm -f "$said" "$mine"
 		exit $well
 	fi
 elif [ "$1" = --guide ]; then

@@ -1,6 +1,9 @@
 // A second tab sees a change at once; a server that blinks loses nothing. It takes the head of first-port.
+import firstPort from './first-port.mjs'
+
 export default async function (b) {
-  const id = (await (await fetch(b.server.base + 'api/heads')).json()).heads[0].id
+  if (!(await b.get('heads')).heads.length) await firstPort(b)
+  const id = (await b.get('heads')).heads[0].id
   const desk = await b.tab(1440, 900, 'light')
   await desk.goto(`${b.server.base}#/heads/${id}`)
   await desk.waitForSelector('.ports')

@@ -116,15 +116,24 @@ export default async function (b) {
   }
   const isPort = f => head.ports.some(p => p.id === f.port)
   const all = head.ports.length
-  let r = await poll('three ports were not filed', async () => {
-    const x = await live()
-    return x.view.filed.filter(isPort).length >= 3 && x
-  })
-  const moved = r.view.filed[0], to = head.ports.findIndex(p => p.id !== moved.port && p.id !== r.view.target)
-  await d.keyboard.press('f')
-  await d.waitForSelector('.ports1')
-  if (!(await d.textContent('.ports1 p')).includes(`Test ${moved.test} `)) await d.keyboard.press('o') // the test under way is meant first
-  if ((await d.textContent('.ports1 p')).includes(`Test ${moved.test} `)) {
+  await poll('three ports were not filed', async () => (await live()).view.filed.filter(isPort).length >= 3)
+  let r, moved, offer
+  for (let i = 0; i < 8; i++) { // at this speed another may be filed between the look and the key
+    r = await live()
+    moved = r.view.filed[0]
+    await d.keyboard.press('f')
+    await d.waitForSelector('.ports1')
+    offer = await d.textContent('.ports1 p')
+    if (!offer.includes(`Test ${moved.test} `)) { // the test under way is meant first
+      await d.keyboard.press('o')
+      offer = await d.waitForFunction(was => { const now = document.querySelector('.ports1 p').textContent; return now !== was && now }, offer, { timeout: 2000 }).then(x => x.jsonValue(), () => offer)
+    }
+    if (offer.includes(`Test ${moved.test} `)) break
+    await d.keyboard.press('Escape')
+    await d.waitForSelector('.ports1', { state: 'detached' })
+  }
+  const to = head.ports.findIndex(p => p.id !== moved.port && p.id !== r.view.target)
+  if (offer.includes(`Test ${moved.test} `)) {
     await b.shot(d, 'session-refile-1440-light')
     const offered = await d.textContent('.ports1 p')
     await poll('nothing more is filed', async () => (await live()).view.filed[0].test !== moved.test, 60000)
@@ -172,8 +181,9 @@ export default async function (b) {
   const checks = r?.view.check
   b.must(!checks || checks.blank.words && checks.known.words, 'session: the checks have no words: ' + JSON.stringify(checks))
   const { gaps, paints } = await d.evaluate(() => ({ gaps: window.seen.figure.slice(1).map((t, i) => t - window.seen.figure[i]), paints: window.seen.paints }))
-  const five = Math.min(...gaps.slice(3).map((g, i) => gaps[i] + gaps[i + 1] + gaps[i + 2] + g)) // ms from one change to the fourth after it
-  b.must(gaps.length > 20 && five > 1000, `session: the figure changes five times in ${five.toFixed(0)} ms`)
+  // four changes a second at most, over five seconds: a browser that is late with one is sooner with the next
+  const twenty = Math.min(...gaps.slice(19).map((_, i) => gaps.slice(i, i + 20).reduce((x, y) => x + y)))
+  b.must(gaps.length > 40 && twenty > 5000, `session: of ${gaps.length} changes of the figure twenty come within ${twenty.toFixed(0)} ms`)
   paints.sort((x, y) => x - y)
   const q = p => paints[Math.floor(p * (paints.length - 1))].toFixed(1)
   b.must(paints.length > 100, `session: only ${paints.length} frames were painted`)
