@@ -1,5 +1,6 @@
 // Package num is the numerical floor of the program: roots, quadrature,
-// ordinary differential equations, least squares, a monotone curve and a few
+// ordinary differential equations, least squares (also with figures that may not
+// be below zero: [NNLS]), a monotone curve and a few
 // distributions.
 //
 // Start with [Solve], which integrates a rig's equations and stops where an
