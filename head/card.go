@@ -6,6 +6,7 @@ import (
 
 	"seatproof/leak"
 	"seatproof/limit"
+	"seatproof/rig"
 	"seatproof/unit"
 )
 
@@ -21,6 +22,9 @@ type Records struct {
 	// Together reads several tests of one port together; nil: [leak.Together] with
 	// Scatter. Whoever keeps what it made of the same readings hands in their own.
 	Together func(tests []leak.Test) *leak.Reading
+
+	Cost CostFinder // nil: [engine.Given.CostLimit]
+	Pump *rig.Curve // of the job's rig, in its room; nil: not known, and no limit is told in the needle's terms
 }
 
 // pooling reads several tests of one port together.
@@ -72,9 +76,12 @@ type PortCard struct {
 	AllLimit  float64          `json:"all_limit"`  // m³/s, the sum of its valves' limits
 	OverOne   *float64         `json:"over_one"`   // chance that this port, tested again, is over one valve's limit
 	OverAll   *float64         `json:"over_all"`   // over the sum
+	Limits    []PortLimit      `json:"limits"`     // one of each rule, those that decide first
+	As        leak.Kind        `json:"as"`         // how its leak was taken for the limits that ask: seep where the tests don't tell
 	Counted   []string         `json:"counted"`    // identities of the tests that the verdict stands on
 	Aside     []Aside          `json:"aside"`      // those it does not stand on, and why
 	Masked    []MaskedCard     `json:"masked"`     // tests with valves sealed off, by which were left open
+	Apart     *Apart           `json:"apart"`      // the leak of each opening by itself; nil: one test, or all alike
 	Old       *OldCard         `json:"old"`        // what it was before it was worked on
 	SignOff   bool             `json:"sign_off"`   // the verdict counts for the sign-off
 	Off       []string         `json:"off"`        // why not, in words
@@ -84,6 +91,9 @@ type PortCard struct {
 	Rank      int              `json:"rank"` // among like ports, 1 leaks most; 0: no figure
 	Ranked    int              `json:"ranked"`
 	Next      Step             `json:"next"`
+	Expect    *Expect          `json:"expect"` // what the step comes to, of a port that can't be told yet; nil: not worked out
+	Advice    *Advice          `json:"advice"` // what the next step stands on, of a port that leaks; nil elsewhere
+	Guide     *GuideForecast   `json:"guide"`  // what its guides alone may pass; nil: nothing to compute it from
 
 	// Reading is that of the tests that count, together: its warnings, budget,
 	// guesses and curve.
@@ -120,10 +130,12 @@ type OldCard struct {
 type ValveCard struct {
 	ID          string        `json:"id"`
 	Name        string        `json:"name"`
+	Short       string        `json:"short"` // among those of its port: "left valve"
 	Port        string        `json:"port"`
 	Standing    Standing      `json:"standing"`
 	OneOf       bool          `json:"one_of"` // at least one of the port's leaks, nobody knows which
-	Limit       float64       `json:"limit"`  // m³/s
+	Limit       float64       `json:"limit"`  // m³/s, the least
+	Limits      []PortLimit   `json:"limits"` // one of each rule
 	Head        unit.Measured `json:"head"`   // m, diameter
 	HeadGuessed bool          `json:"head_guessed"`
 }
@@ -144,6 +156,8 @@ type portWork struct {
 	groups  []group // of the current era
 	speaks  *group
 	masked  []*group
+	apart   *Apart   // nil: nothing to take apart
+	mask    []string // the valves that the next step masks
 	valves  map[string]Standing
 	oneOf   bool
 }
@@ -161,6 +175,7 @@ func (w *portWork) era() *era {
 // docs/model.md §9.
 func CardOf(r Records) *Card {
 	j := &r.Job
+	j.reckon = newReckoner(r.Cost, r.Pump)
 	c := &Card{Ports: make([]PortCard, len(j.Ports)), Valves: []ValveCard{}, Guesses: []Guess{}, Checked: r.checked()}
 	together := pooling(r.Together)
 	if together == nil {
@@ -169,19 +184,25 @@ func CardOf(r Records) *Card {
 	work := make([]portWork, len(j.Ports))
 	tests := slices.DeleteFunc(slices.Clone(r.Tests), func(t Tested) bool { return t.JobID != j.ID })
 	works := slices.DeleteFunc(slices.Clone(r.Work), func(w Work) bool { return w.JobID != j.ID })
+	r.measureGood(j, tests, works, together)
 	for i := range j.Ports {
 		w := &work[i]
 		w.port, w.card = &j.Ports[i], &c.Ports[i]
-		*w.card = PortCard{ID: w.port.ID, Name: j.PortName(w.port.ID), Counted: []string{}, Aside: []Aside{}, Masked: []MaskedCard{}, Off: []string{}}
+		*w.card = PortCard{ID: w.port.ID, Name: j.PortName(w.port.ID), Counted: []string{}, Aside: []Aside{}, Masked: []MaskedCard{}, Off: []string{}, Limits: []PortLimit{}}
 		w.history = historyOf(w.port, tests, works)
-		j.stand(w, together)
+		j.stand(w, together, r.Scatter)
 	}
 	c.compare(j, work)
 	for i := range j.Valves {
 		c.Valves = append(c.Valves, j.valveCard(&j.Valves[i], work))
 	}
 	for i := range work {
-		work[i].card.Next = j.nextOf(&work[i])
+		w := &work[i]
+		j.planApart(w, r.Scatter)
+		room, temp := w.room()
+		w.card.Guide = j.forecastGuides(w.port, room, temp)
+		w.card.Next = j.nextOf(w)
+		w.card.tell(w)
 	}
 	c.tally()
 	c.guesses(j, work)
@@ -198,7 +219,7 @@ func (r *Records) checked() bool {
 }
 
 // stand sets how a port stands.
-func (j *Job) stand(w *portWork, together pooling) {
+func (j *Job) stand(w *portWork, together pooling, scatter *leak.Scatter) {
 	c := w.card
 	number := map[string]int{}
 	for _, e := range w.history.eras {
@@ -207,10 +228,11 @@ func (j *Job) stand(w *portWork, together pooling) {
 		}
 	}
 	c.Standing = NotTested
-	j.lapse(w, number, together)
+	j.lapse(w, number, together, scatter)
 	e := w.era()
 	if e == nil {
-		c.OneLimit, c.AllLimit, _ = j.limits(w.port.Valves, 0, 0)
+		c.Limits, c.As = j.portLimits(w.port.Valves, nil, 0, 0), leak.KindSeep
+		c.OneLimit, c.AllLimit = j.limits(w.port.Valves, 0, 0)
 		if len(w.history.eras) > 0 {
 			c.Standing = Lapsed
 		}
@@ -218,7 +240,7 @@ func (j *Job) stand(w *portWork, together pooling) {
 		w.valves, w.oneOf = sameFor(w.port, c.Standing), false
 		return
 	}
-	j.judgeEra(w, e, number, together)
+	j.judgeEra(w, e, number, together, scatter)
 	c.Standing = portStanding(w)
 	c.Words = c.Standing.Words()
 	if c.Standing == Refused {
@@ -226,7 +248,8 @@ func (j *Job) stand(w *portWork, together pooling) {
 	}
 	g := w.speaks
 	if g == nil {
-		c.OneLimit, c.AllLimit, _ = j.limits(w.port.Valves, 0, 0)
+		c.Limits, c.As = j.portLimits(w.port.Valves, nil, 0, 0), leak.KindSeep
+		c.OneLimit, c.AllLimit = j.limits(w.port.Valves, 0, 0)
 		c.Off = []string{"tested with a valve masked only"}
 	} else {
 		c.take(g)
@@ -243,14 +266,15 @@ func (j *Job) stand(w *portWork, together pooling) {
 
 // judgeEra reads and judges the tests of an era that speak, and those that tell
 // whether a guide leaks.
-func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, together pooling) {
+func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, together pooling, scatter *leak.Scatter) {
 	w.groups = groupsOf(w.port, e)
 	w.speaks, w.masked = lead(w.groups)
 	j.read(w.port, w.speaks, number, together)
 	for _, g := range w.masked {
 		j.read(w.port, g, number, together)
 	}
-	w.valves, w.oneOf = valveStandings(w.port, w.speaks, w.masked)
+	w.apart = j.apartOf(w, scatter)
+	w.valves, w.oneOf = valveStandings(w.port, w.speaks, w.masked, w.apart)
 	if w.speaks != nil && w.speaks.verdict == limit.Leaks {
 		for i := range w.groups {
 			if g := &w.groups[i]; g.like.guide == GuideClosed {
@@ -263,6 +287,7 @@ func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, together pool
 // take takes a group's figures.
 func (c *PortCard) take(g *group) {
 	c.OneLimit, c.AllLimit, c.Reading, c.Verdict = g.one, g.all, g.reading, g.verdict
+	c.Limits, c.As = g.limits, g.as
 	c.Off = append(c.Off, g.offs...)
 	c.OverOne, c.OverAll = chance(g.overOne), chance(g.overAll)
 	if g.answers() {
@@ -298,7 +323,7 @@ func (w *portWork) setAside(g *group) {
 }
 
 // lapse files the tests of earlier eras, and the last verdict before the work.
-func (j *Job) lapse(w *portWork, number map[string]int, together pooling) {
+func (j *Job) lapse(w *portWork, number map[string]int, together pooling, scatter *leak.Scatter) {
 	past := w.history.eras
 	if w.era() != nil {
 		past = past[:len(past)-1]
@@ -313,7 +338,7 @@ func (j *Job) lapse(w *portWork, number map[string]int, together pooling) {
 	}
 	e := &past[len(past)-1]
 	then := portWork{port: w.port}
-	j.judgeEra(&then, e, number, together)
+	j.judgeEra(&then, e, number, together, scatter)
 	old := &OldCard{Standing: portStanding(&then), At: e.tests[len(e.tests)-1].At, Why: e.why()}
 	if g := then.speaks; g != nil && g.answers() {
 		old.Leak, old.Again = estimate(g.reading.Leak), estimate(g.reading.TestedAgain)
@@ -332,6 +357,12 @@ func portStanding(w *portWork) Standing {
 		return Refused
 	}
 	all := Holds
+	if w.speaks != nil && w.speaks.verdict == limit.Leaks {
+		return Leaks
+	}
+	if a := w.apart; a != nil && a.Rest != nil && limit.Judge(a.Rest.Over, false) != limit.Holds {
+		all = CantTellYet // every seat may hold, and something else not
+	}
 	for _, s := range w.valves {
 		switch {
 		case s == Leaks:

@@ -72,13 +72,15 @@ func (j *Job) valveCard(v *Valve, work []portWork) ValveCard {
 			continue
 		}
 		c.Port, c.Standing = w.port.ID, w.valves[v.ID]
+		c.Short = j.valveOf(w.port, v.ID)
 		c.OneOf = w.oneOf && c.Standing == Leaks
 		if r := w.card.Reading; r != nil {
 			room, temp = r.Room, r.RoomTemp
 		}
 		break
 	}
-	_, c.Limit, _ = j.limits([]string{v.ID}, room, temp)
+	_, c.Limit = j.limits([]string{v.ID}, room, temp)
+	c.Limits = j.portLimits([]string{v.ID}, nil, room, temp)
 	return c
 }
 
@@ -120,7 +122,7 @@ func (c *Card) guesses(j *Job, work []portWork) {
 		for _, g := range w.speaks.reading.Guessed {
 			add(Guess{g.Input, g.Guess, g.Dim, g.Widened})
 		}
-		if again := w.speaks.reading.TestedAgain; again != nil && !j.Limit.Flow.Known {
+		if again := w.speaks.reading.TestedAgain; again != nil && !j.typed() {
 			for _, id := range w.port.Valves {
 				if head, guessed := j.HeadOr(j.valve(id)); guessed {
 					add(Guess{string(w.port.Side) + " valve diameter", head, unit.LengthDim, widened(again, w.speaks.doubt)})

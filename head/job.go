@@ -12,6 +12,7 @@ package head
 import (
 	"encoding/json"
 
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/unit"
 )
@@ -33,6 +34,8 @@ type Job struct {
 	Valves []Valve `json:"valves"` // likewise
 	Limit  Limit   `json:"limit"`
 	RigID  string  `json:"rig"` // the rig it is tested on
+
+	reckon *reckoner // what limits are found with; nil: the job alone
 }
 
 // Engine is what is known of the engine a head is of. SI; optional but for the
@@ -129,12 +132,18 @@ const (
 	CoatingHollow   Coating = "hollow"
 )
 
-// Limit is the largest leak accepted for a valve: workmanship where Flow is not
-// known, with a gap to go by.
+// Limit says which leak of a valve is too much: workmanship and cost side by
+// side, the stricter decides; or a basis of the person's own in their place.
 type Limit struct {
-	Flow   unit.Measured `json:"flow"` // m³/s of free air at 50 kPa, typed in; not known: workmanship
+	Flow   unit.Measured `json:"flow"` // m³/s of free air at 50 kPa: the maker's figure or one's own; known and no basis said: it decides
 	Gap    unit.Measured `json:"gap"`  // m, cube-mean gap of the workmanship limit; not known: 3 µm
 	Strict bool          `json:"strict"`
+
+	Cost   unit.Measured `json:"cost"`    // 0..1 of cranking pressure, all valves of a cylinder together; not known: 2 %
+	NoCost bool          `json:"no_cost"` // the cost limit is set aside
+	Basis  limit.Kind    `json:"basis"`   // "": workmanship and cost; what decides in their place
+	Drop   unit.Measured `json:"drop"`    // Pa below the blanked reading, for that basis
+	Good   string        `json:"good"`    // identity of the port known good, for that basis
 }
 
 // Conditions are how a test was made. Only like is compared with like.

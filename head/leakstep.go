@@ -1,42 +1,68 @@
 package head
 
-import (
-	"seatproof/limit"
-	"seatproof/rig"
-)
+import "seatproof/limit"
 
 // leakStep is the next step about a port that leaks: what costs nothing first,
 // metal last. The order is: dry and clean; the plate put down again; the valve
-// turned and dropped; the guide closed off at its top; of several valves, one
-// masked; then the seat. A step is done when a test since the last work says so.
+// turned and dropped; the guide closed off at its top; of several valves, masks;
+// then the seat. A step is done when a test since the last work says so. No cause
+// is read from the curve.
 func (j *Job) leakStep(w *portWork) Step {
-	e := w.era()
-	did := func(done func(t *Tested) bool) bool {
-		for i, t := range e.tests {
-			if t.answers() && done(e.tests[i]) {
-				return true
-			}
+	n := len(w.port.Valves)
+	var missing ground
+	for _, g := range grounds {
+		if len(w.shows(g)) == 0 {
+			missing = g
+			break
 		}
-		return false
 	}
-	several := len(w.port.Valves) > 1
-	switch {
-	case !did(func(t *Tested) bool {
-		return t.Conditions.Wet == rig.WetNothing && e.state != StateNotSaid && e.state != StateAsFound
-	}):
+	switch missing.code {
+	case groundClean:
 		return dryAndClean(w)
-	case !did(func(t *Tested) bool { return t.Conditions.Placed && t != e.tests[0] }):
+	case groundPlate:
 		return Step{"put the plate down again, turned and greased, then test", "A port's face is never as flat and clean as a blank: only that rules the plate out."}
-	case !did(func(t *Tested) bool { return t.Conditions.Turned && t != e.tests[0] }):
-		return Step{"turn " + plural(len(w.port.Valves), "the valve and drop it", "the valves and drop them") + ", then test", "A valve that seats otherwise when it is turned is bent, or had a speck under it."}
-	case !did(func(t *Tested) bool { return t.Conditions.Guide == GuideClosed }):
-		return Step{"close the " + plural(len(w.port.Valves), "guide", "guides") + " off at the top, then test", "What comes past a stem leaks into the same port and is no fault of the seat."}
-	case w.guideLeaks():
-		return Step{"see to " + plural(len(w.port.Valves), "the guide and its seal", "the guides and their seals") + ", then test", "With the guide closed off the port holds: the seat is not to blame."}
-	case several && w.oneOf && w.toMask() != "":
-		return Step{"mask the " + j.valveOf(w.port, w.toMask()) + ", then test again", "At least one of its valves leaks: a mask tells which."}
+	case groundTurned:
+		return Step{"turn " + plural(n, "the valve and drop it", "the valves and drop them") + ", then test", "A leak that goes, or changes much, was a speck or lies in how the valve sits; one that stays is looked for further."}
+	case groundGuide:
+		return Step{"close the " + plural(n, "guide", "guides") + " off at the top, then test", "What comes past a stem leaks into the same port and is no fault of the seat." + w.guideSentence()}
+	}
+	if w.guideLeaks() {
+		return Step{"see to " + plural(n, "the guide and its seal", "the guides and their seals") + ", then test", "With the guide closed off the port holds: the seat is not to blame."}
+	}
+	if w.oneOf && n > 1 {
+		if step, ok := j.maskStep(w, "At least one of its valves leaks: masks tell which."); ok {
+			return step
+		}
+	}
+	if w.leaking() == nil {
+		if a := w.apart; a.restLeaks() && (a.Rest == nil || limit.Judge(a.Rest.Over, false) != limit.Leaks) {
+			return Step{"see to the guides and their seals, then test", "By the tests with them closed off and open they pass " + flowFig(a.Guides.Leak.Median) + " cm³/min, and no valve is over its limit by what was told."}
+		}
+		return Step{"look for what is left: " + otherOpenings, "With the seats masked it still leaks: no cut of a seat mends that."}
 	}
 	return j.metalStep(w)
+}
+
+// guideSentence forecasts the guides' leak, unless a test with every seat masked
+// measured more than them already.
+func (w *portWork) guideSentence() string {
+	if a := w.apart; a != nil && a.Rest != nil {
+		return ""
+	}
+	return w.card.Guide.sentence(len(w.port.Valves))
+}
+
+// otherOpenings are what may leak where every seat is sealed off.
+const otherOpenings = "guide, insert, crack, plate or another opening"
+
+// leaking returns the valves of a port that leak, or of which one does.
+func (w *portWork) leaking() (ids []string) {
+	for _, id := range w.port.Valves {
+		if w.valves[id] == Leaks {
+			ids = append(ids, id)
+		}
+	}
+	return ids
 }
 
 // guideLeaks says whether the port holds with its guide closed off.
@@ -57,18 +83,26 @@ const wideBand = 2e-3
 // metalStep is the last step: work on the seat, by what the valves bear.
 func (j *Job) metalStep(w *portWork) Step {
 	var leaking []*Valve
-	for _, id := range w.port.Valves {
-		if v := j.valve(id); v != nil && w.valves[id] == Leaks {
+	for _, id := range w.leaking() {
+		if v := j.valve(id); v != nil {
 			leaking = append(leaking, v)
 		}
 	}
 	const then = ", log it, then test"
 	reason := "Dry, clean, plate, turn and guide were each tried since the last work. The engine maker's manual comes first."
-	bare := true
+	seat := "the seat"
+	if n := len(leaking); n > 0 && n < len(w.port.Valves) {
+		ids := make([]string, n)
+		for i, v := range leaking {
+			ids[i] = v.ID
+		}
+		seat = plural(n, "the seat of ", "the seats of ") + j.maskNames(w.port, ids)
+	}
+	bare := len(leaking) > 0
 	for _, v := range leaking {
 		switch v.Coating {
 		case CoatingHard, CoatingNitrided, CoatingTitanium, CoatingHollow:
-			return Step{"true the seat, or replace the valve" + then, "Don't lap: " + j.ValveName(v.ID) + " is " + string(v.Coating) + ". " + reason}
+			return Step{"true " + seat + ", or replace the valve" + then, "Don't lap: " + j.ValveName(v.ID) + " is " + string(v.Coating) + ". " + reason}
 		case CoatingNone:
 		default:
 			bare = false
@@ -78,7 +112,13 @@ func (j *Job) metalStep(w *portWork) Step {
 		}
 	}
 	if bare {
-		return Step{"lap the seat lightly, or cut it" + then, reason}
+		for _, v := range leaking {
+			if !v.Contact.Known {
+				reason = "How wide its contact is was not said: a wide one is narrowed with top and throat cuts, for lapping widens it. " + reason
+				break
+			}
+		}
+		return Step{"lap " + seat + " lightly, or cut it" + then, reason}
 	}
-	return Step{"true the seat" + then, "It is not said what the valve is made of: a coated, nitrided, titanium or hollow one is never lapped. " + reason}
+	return Step{"true " + seat + then, "It is not said what the valve is made of: a coated, nitrided, titanium or hollow one is never lapped. " + reason}
 }

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-
-	"seatproof/limit"
 )
 
 // Todo is one thing to do, in the order of the list.
@@ -120,9 +118,7 @@ func (j *Job) todoOf(kind TodoKind, w *portWork) Todo {
 			t.At = o.WorkAt
 		}
 	}
-	if id := w.toMask(); id != "" && strings.HasPrefix(w.card.Next.Do, "mask ") {
-		t.Valves = []string{id}
-	}
+	t.Valves = append(t.Valves, w.mask...)
 	return t
 }
 
@@ -223,35 +219,14 @@ func (j *Job) cantStep(w *portWork) Step {
 	case g.reading.Leak == nil:
 		return Step{"give the volume of rig and port", "Without it, or a pump that is known, a fall is no leak rate: like ports can be ranked, none judged."}
 	}
-	if q := g.reading.Leak.Median; len(g.open) > 1 && q > g.one && q <= g.all {
-		if id := w.toMask(); id != "" {
-			return Step{
-				"mask the " + j.valveOf(w.port, id) + ", then test again",
-				"The leak lies between one valve's limit and the sum of " + plural(len(g.open)-1, "both: grease that seat all round, and what is left is the other's.", "all: grease that seat all round, and what is left is the others'."),
-			}
-		}
-		// all were masked in turn: the blunter of those answers needs another test
-		for _, m := range w.masked {
-			if m.verdict == limit.CantTellYet && m.reading.Leak != nil {
-				return Step{OneMoreTest + ", with the same valve masked", Shrink(m.reading).Reason}
-			}
+	if q := g.reading.Leak.Median; len(g.open) > 1 && (q > g.one && q <= g.all || w.apart.differs()) {
+		if step, ok := j.maskStep(w, "The leak lies between one valve's limit and the sum of "+plural(len(g.open)-1, "both", "all")+"."); ok {
+			return step
 		}
 	}
-	return Shrink(g.reading)
-}
-
-// toMask returns the next valve to mask: the first that no mask was on, of a
-// port with several whose own standing is not known; "" for none.
-func (w *portWork) toMask() string {
-	if len(w.port.Valves) < 2 {
-		return ""
-	}
-	for _, id := range w.port.Valves {
-		if !slices.ContainsFunc(w.masked, func(g *group) bool { return !slices.Contains(g.open, id) }) {
-			return id
-		}
-	}
-	return ""
+	var step Step
+	step, w.card.Expect = j.settle(g)
+	return step
 }
 
 func dryAndClean(w *portWork) Step {

@@ -86,7 +86,7 @@ func TestMetalComesLast(t *testing.T) {
 		{"turn the valves and drop them", func(c *Conditions) { c.Turned = true }},
 		{"close the guides off", func(c *Conditions) { c.Guide = GuideClosed }},
 		{"mask the left valve", func(c *Conditions) { c.Masked = p.Valves[:1] }},
-		{"true the seat, log it", nil},
+		{"true the seat of the right valve, log it", nil},
 	}
 	made(func(c *Conditions) { c.State = StateAsFound })
 	for _, s := range steps {

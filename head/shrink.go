@@ -12,6 +12,13 @@ type Step struct {
 	Reason string `json:"reason"` // a sentence; "" where the step says it all
 }
 
+// Expect is what a step is expected to come to, worked out before it is made.
+type Expect struct {
+	Again     Estimate `json:"again"`      // m³/s: this port, tested again
+	UpperOnly bool     `json:"upper_only"` // "less than": only the high end means something
+	Settles   float64  `json:"settles"`    // how often the step settles the verdict, 0..1
+}
+
 // OneMoreTest is the step that one more test is.
 const OneMoreTest = "test the port once more"
 

@@ -58,6 +58,7 @@ func (j *Job) Validate() Faults {
 	j.fitFaults(&f)
 	f.figure("limit.flow", j.Limit.Flow, usualLimit)
 	f.figure("limit.gap", j.Limit.Gap, usualGap)
+	j.Limit.check(&f)
 	if g := j.Limit.Gap; g.Known && g.Value > 50e-6 {
 		f.add("limit.gap", "a gap of %s µm is no seat: give up to 50 µm, 3 µm is the usual choice", fig(g.Value*1e6))
 	}

@@ -37,14 +37,33 @@ func again(draws []Draw, s *Scatter) []float64 {
 // rate. It is computed from the draws: each counts with its normal tail; that of
 // several tests from their joint posterior.
 func (r *Reading) ChanceOver(limit float64) float64 {
+	return r.ChanceOverAt(func(float64) float64 { return limit })
+}
+
+// ChanceOverAt is [Reading.ChanceOver] of a limit that goes by the opening's share
+// [0..1] of the leak: each draw is held against that of its own share. Several
+// tests together keep no draws; there the shares of the middle test are taken,
+// whatever the flow.
+func (r *Reading) ChanceOverAt(limit func(share float64) float64) float64 {
 	if r.Repeats != nil {
-		return r.Repeats.chanceOver(limit)
+		if r.Share == nil {
+			return r.Repeats.chanceOver(limit(0.5))
+		}
+		at, same := r.shareQuantiles(), true
+		for _, s := range at {
+			same = same && limit(s) == limit(at[0])
+		}
+		if same {
+			return r.Repeats.chanceOver(limit(at[0]))
+		}
+		sum := 0.0
+		for _, s := range at {
+			sum += r.Repeats.chanceOver(limit(s)) / float64(len(at))
+		}
+		return sum
 	}
 	if len(r.Draws) == 0 {
 		return math.NaN()
-	}
-	if limit <= 0 {
-		return 1
 	}
 	const k = 16
 	var sigma [k]float64
@@ -54,14 +73,31 @@ func (r *Reading) ChanceOver(limit float64) float64 {
 	over, n := 0.0, 0.0
 	for i := 0; i < len(r.Draws); i += everyDraw(r.Draws) {
 		n++
-		if q := r.Draws[i].Flow; q > 0 {
-			x := math.Log(q / limit)
+		q, most := r.Draws[i].Flow, limit(r.Draws[i].Share)
+		if most <= 0 {
+			over++
+		} else if q > 0 {
+			x := math.Log(q / most)
 			for _, s := range sigma {
 				over += num.NormalCDF(x/s) / k
 			}
 		}
 	}
 	return math.Min(1, over/n)
+}
+
+// shareQuantiles returns five equally likely shares of the opening, straight
+// between the ends and the median of its interval.
+func (r *Reading) shareQuantiles() (out [5]float64) {
+	for i := range out {
+		z := normalQuantile((float64(i)+0.5)/5) / 1.96
+		to := r.Share.High
+		if z < 0 {
+			to = r.Share.Low
+		}
+		out[i] = r.Share.Median + math.Abs(z)*(to-r.Share.Median)
+	}
+	return out
 }
 
 // everyDraw is the step in which a chance goes through draws: they are in no
