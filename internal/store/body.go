@@ -31,12 +31,14 @@ type lift func(body map[string]json.RawMessage) error
 // changes a field of a type adds a lift, even one that does nothing: an older
 // program would else drop the field on its next save.
 var lifts = map[Kind][]lift{
-	KindJob:   {},
+	KindJob:   {asIs},       // 2: what a limit is set by
 	KindTest:  {asIs, asIs}, // 2: columns, which format 1 may have too; 3: beside and shut_off, which format 2 may have too
 	KindWork:  {},
 	KindRig:   {},
 	KindCheck: {asIs}, // 2: step, run, what was typed, traces, result
 	KindPhoto: {},
+
+	KindObserved: {},
 }
 
 // asIs lifts a body to a format that only adds a field: the older program must not
@@ -157,6 +159,8 @@ func Read[T any](r Record) (Entry[T], error) {
 	case *head.Test:
 		is.ID, is.JobID = r.ID, r.JobID
 	case *head.Work:
+		is.ID, is.JobID = r.ID, r.JobID
+	case *head.Observed:
 		is.ID, is.JobID = r.ID, r.JobID
 	case *Photo:
 		is.ID, is.JobID = r.ID, r.JobID

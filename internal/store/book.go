@@ -198,6 +198,23 @@ func (b Book) Work(ctx context.Context, jobID string) ([]Entry[head.Work], error
 	return ws, err
 }
 
+// SaveObserved keeps what another test showed of a job that there is.
+func (b Book) SaveObserved(ctx context.Context, o head.Observed, rev int64) (Entry[head.Observed], error) {
+	if _, err := b.Job(ctx, o.JobID); err != nil {
+		return Entry[head.Observed]{}, err
+	}
+	o.ID = b.identity(o.ID, rev)
+	return save(ctx, b, KindObserved, o.ID, o.JobID, rev, o)
+}
+
+// Observed returns what other tests showed of a job, oldest first by when it was
+// seen.
+func (b Book) Observed(ctx context.Context, jobID string) ([]Entry[head.Observed], error) {
+	os, err := all[head.Observed](ctx, b, Query{Kind: KindObserved, JobID: jobID})
+	byTime(os, func(o head.Observed) (int64, string) { return o.At, o.ID })
+	return os, err
+}
+
 // SaveRig keeps a rig.
 func (b Book) SaveRig(ctx context.Context, r head.Rig, rev int64) (Entry[head.Rig], error) {
 	r.ID = b.identity(r.ID, rev)

@@ -147,6 +147,15 @@ func TestBookRest(t *testing.T) {
 	if ws := must(b.Work(t.Context(), j.ID))(t); len(ws) != 2 || ws[0].Is.Kind != head.WorkCut {
 		t.Errorf("work: %+v", ws)
 	}
+	seen := must(b.SaveObserved(t.Context(), head.Observed{JobID: j.ID, At: 9, Kind: head.ObservedLeakDown, Cylinder: 2, Fields: map[string]string{"second": "72 psi"}}, 0))(t)
+	must(b.SaveObserved(t.Context(), head.Observed{JobID: j.ID, At: 8, Kind: head.ObservedLiquid, PortID: "p1"}, 0))(t)
+	if os := must(b.Observed(t.Context(), j.ID))(t); len(os) != 2 || os[0].Is.PortID != "p1" || os[1].Is.Fields["second"] != "72 psi" || os[1].Is.ID != seen.Is.ID {
+		t.Errorf("observed: %+v", os)
+	}
+	must(b.Bin(t.Context(), store.KindObserved, seen.Is.ID, 1, true))(t)
+	if os := must(b.Observed(t.Context(), j.ID))(t); len(os) != 1 {
+		t.Errorf("observed, one of them in the bin: %+v", os)
+	}
 	rig := must(b.SaveRig(t.Context(), head.Rig{Name: "bench", File: "[pump]\n"}, 0))(t).Is
 	must(b.SaveRig(t.Context(), head.Rig{Name: "other"}, 0))(t)
 	must(b.SaveCheck(t.Context(), head.Check{RigID: rig.ID, At: 7, Kind: "rig leak"}, 0))(t)
@@ -168,6 +177,7 @@ func TestBookRest(t *testing.T) {
 	}
 	for what, err := range map[string]error{
 		"work":  errOf(b.SaveWork(t.Context(), head.Work{JobID: "x"}, 0)),
+		"seen":  errOf(b.SaveObserved(t.Context(), head.Observed{JobID: "x"}, 0)),
 		"check": errOf(b.SaveCheck(t.Context(), head.Check{RigID: "x"}, 0)),
 		"photo": errOf(b.AddPhoto(t.Context(), store.Photo{JobID: "x"}, strings.NewReader(""))),
 	} {
@@ -205,6 +215,7 @@ func TestBodies(t *testing.T) {
 	for kind, v := range map[store.Kind]any{
 		store.KindJob: example, store.KindTest: head.Test{Note: "<&>"}, store.KindWork: head.Work{Valves: []string{"v1"}},
 		store.KindRig: head.Rig{File: "a = 'b'\n"}, store.KindCheck: head.Check{Words: "µ"}, store.KindPhoto: store.Photo{Size: 1 << 40},
+		store.KindObserved: head.Observed{Kind: head.ObservedLiquid, Fields: map[string]string{"after": "60 s"}},
 	} {
 		body := must(store.Marshal(kind, v))(t)
 		if !strings.HasPrefix(string(body), fmt.Sprintf(`{"v":%d,`, store.Format(kind))) || !json.Valid(body) {

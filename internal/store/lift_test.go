@@ -9,7 +9,9 @@ import (
 	"testing"
 
 	"seatproof/head"
+	"seatproof/limit"
 	"seatproof/rig"
+	"seatproof/unit"
 )
 
 // TestLifts: a body goes through every lift from its own version on, in order.
@@ -109,5 +111,26 @@ func TestEarlierChecks(t *testing.T) {
 	var again head.Check
 	if err := Unmarshal(KindCheck, now, &again); err != nil || !reflect.DeepEqual(again, c) {
 		t.Errorf("kept as %+v, was %+v; error %v", again, c, err)
+	}
+}
+
+// TestEarlierJobs: a head as format 1 kept it, with a limit typed in or none, is read,
+// and goes by that; one with a share of cranking pressure is of a later format, so
+// that no older program drops it.
+func TestEarlierJobs(t *testing.T) {
+	const body = `{"v":1,"id":"j","number":"QSH-0412","limit":{"flow":{"value":5e-7,"spread":0},"gap":null,"strict":true}}`
+	e, err := Read[head.Job](Record{Kind: KindJob, ID: "j", Body: []byte(body)})
+	if l := e.Is.Limit; err != nil || l.Flow.Value != 5e-7 || !l.Flow.Known || !l.Strict || l.NoCost || l.Cost.Known || l.Basis != "" {
+		t.Errorf("%+v, error %v", e.Is.Limit, err)
+	}
+	j := e.Is
+	j.Limit.Cost, j.Limit.NoCost, j.Limit.Basis = unit.Exactly(0.01), true, limit.ByMaker
+	now, err := Marshal(KindJob, j)
+	if err != nil || !strings.HasPrefix(string(now), `{"v":2,`) {
+		t.Fatalf("%s, error %v", now, err)
+	}
+	var again head.Job
+	if err := Unmarshal(KindJob, now, &again); err != nil || !reflect.DeepEqual(again, j) {
+		t.Errorf("kept as %+v, was %+v; error %v", again.Limit, j.Limit, err)
 	}
 }

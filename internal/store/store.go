@@ -25,6 +25,8 @@ const (
 	KindRig   Kind = "rig"
 	KindCheck Kind = "check"
 	KindPhoto Kind = "photo" // a picture or a spoken note, with the blob it is in
+
+	KindObserved Kind = "observed" // what another test of the same leak showed
 )
 
 // Record is one revision of a document.

@@ -3,7 +3,7 @@
 //
 // Start with [Export] and [Import]. The file holds manifest.json, which names
 // every other file with its size and SHA-256; job.json and the records of tests,
-// work, rigs, checks and photos, each with all its revisions; and the bytes of
+// work, observed figures, rigs, checks and photos, each with all its revisions; and the bytes of
 // traces and photos as they came, under their own names. Results are left out:
 // they are worked out again. The checksums find damage; they are no signature.
 package archive

@@ -73,6 +73,8 @@ func filled(t fataler, ctx context.Context, s store.Store) string {
 		}
 	}
 	ok(t, keep(b.SaveWork(ctx, head.Work{JobID: j.Is.ID, Kind: head.WorkLapped}, 0)))
+	seen := ok(t, keep(b.SaveObserved(ctx, head.Observed{JobID: j.Is.ID, Kind: head.ObservedLeakDown, Cylinder: 1, Fields: map[string]string{"second": "72 psi"}}, 0)))
+	ok(t, keep(b.Bin(ctx, store.KindObserved, seen.Is.ID, 1, true)))
 	ok(t, keep(b.AddPhoto(ctx, store.Photo{JobID: j.Is.ID, PortID: "p2", Name: "IMG.JPG", Type: "image/jpeg"}, strings.NewReader("\xff\xd8\x00photo"))))
 	// What does not belong to it stays behind.
 	ok(t, keep(b.SaveJob(ctx, head.Job{Number: "other"}, 0)))
@@ -111,7 +113,7 @@ func TestThroughSQLite(t *testing.T) {
 	}
 	defer to.Close()
 	in, err := imported(ctx, to, file, Options{})
-	if err != nil || in.JobID != jobID || in.Records != 12 || in.Blobs != 9 || len(in.Rigs) != 0 {
+	if err != nil || in.JobID != jobID || in.Records != 13 || in.Blobs != 9 || len(in.Rigs) != 0 {
 		t.Errorf("%+v, %v", in, err)
 	}
 	if again := exported(t, ctx, to, jobID); !bytes.Equal(again, file) {
@@ -169,7 +171,7 @@ func TestRoundTrip(t *testing.T) {
 		rigs, checks, tests := []string{""}, []string{""}, []string{}
 		of := func(all []string, what string) string { return rapid.SampledFrom(all).Draw(t, what) }
 		for range rapid.IntRange(0, 25).Draw(t, "steps") {
-			switch step := rapid.IntRange(0, 7).Draw(t, "step"); {
+			switch step := rapid.IntRange(0, 8).Draw(t, "step"); {
 			case step == 0:
 				rigs = append(rigs, ok(t, keep(b.SaveRig(ctx, head.Rig{Name: text.Draw(t, "rig"), File: text.Draw(t, "file")}, 0))).Is.ID)
 			case step == 1 && len(rigs) > 1:
@@ -185,6 +187,8 @@ func TestRoundTrip(t *testing.T) {
 				ok(t, keep(b.Bin(ctx, store.KindTest, e.Is.ID, e.Rev, !e.Binned)))
 			case step == 5:
 				ok(t, keep(b.SaveWork(ctx, head.Work{JobID: of(jobs, "job"), Note: text.Draw(t, "note")}, 0)))
+			case step == 8:
+				ok(t, keep(b.SaveObserved(ctx, head.Observed{JobID: of(jobs, "job"), Kind: head.ObservedNeedle, PortID: "p1", Fields: map[string]string{"below": text.Draw(t, "below")}}, 0)))
 			case step == 6:
 				ok(t, keep(b.AddPhoto(ctx, store.Photo{JobID: of(jobs, "job"), Name: name.Draw(t, "name"), Type: "image/png"}, bytes.NewReader(rapid.SliceOf(rapid.Byte()).Draw(t, "bytes")))))
 			case step == 7:

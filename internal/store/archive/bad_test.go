@@ -127,7 +127,7 @@ func TestBad(t *testing.T) {
 		{"a manifest that is none", change(func(p *packed) { p.files[manifestName] = []byte("{") }), Limits{}, ErrBroken, manifestName},
 		{"another format", change(func(p *packed) { p.m.Format = "something/1"; p.write() }), Limits{}, ErrForeign, "something/1"},
 		{"a newer format", change(func(p *packed) { p.m.Format = "seatproof/job/2"; p.write() }), Limits{}, store.ErrVersion, "seatproof/job/2"},
-		{"a newer body", change(func(p *packed) { p.replace("job.json", `"v":1`, `"v":9`); p.seal() }), Limits{}, store.ErrVersion, "format 9"},
+		{"a newer body", change(func(p *packed) { p.replace("job.json", `"v":2`, `"v":9`); p.seal() }), Limits{}, store.ErrVersion, "format 9"},
 		{"a kind nobody knows", change(func(p *packed) { p.replace(p.find("work/"), `"kind":"work"`, `"kind":"gift"`); p.seal() }), Limits{}, store.ErrVersion, "gift"},
 		{"a missing file", change(func(p *packed) {
 			gone := p.find("traces/")

@@ -21,6 +21,7 @@ import (
 // folders of the records of a kind.
 var folders = map[store.Kind]string{
 	store.KindTest: "tests", store.KindWork: "work", store.KindPhoto: "captions", store.KindRig: "rigs", store.KindCheck: "checks",
+	store.KindObserved: "observed",
 }
 
 // Export writes a job with all that belongs to it, binned or not, and the rigs
@@ -44,7 +45,7 @@ func gather(ctx context.Context, s store.Store, jobID string) ([]record, error) 
 		return nil, err
 	}
 	all := []record{of(history)}
-	for _, kind := range []store.Kind{store.KindTest, store.KindWork, store.KindPhoto} {
+	for _, kind := range []store.Kind{store.KindTest, store.KindWork, store.KindObserved, store.KindPhoto} {
 		rs, err := listed(ctx, s, store.Query{Kind: kind, JobID: jobID})
 		if err != nil {
 			return nil, err
@@ -148,6 +149,8 @@ func refer(records []record) (references, error) {
 				blob(e.Is.BlobID, "photos")
 			case store.KindWork:
 				_, err = store.Read[head.Work](rev)
+			case store.KindObserved:
+				_, err = store.Read[head.Observed](rev)
 			case store.KindRig:
 				_, err = store.Read[head.Rig](rev)
 			case store.KindCheck:

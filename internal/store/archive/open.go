@@ -222,7 +222,7 @@ func (c *content) whole() error {
 			if r.ID != c.manifest.Job {
 				return fmt.Errorf("%w: it holds job %s beside job %s", ErrBroken, r.ID, c.manifest.Job)
 			}
-		case store.KindTest, store.KindWork, store.KindPhoto:
+		case store.KindTest, store.KindWork, store.KindObserved, store.KindPhoto:
 			if r.newest().JobID != c.manifest.Job {
 				return fmt.Errorf("%w: %s %s belongs to another job", ErrBroken, r.Kind, r.ID)
 			}

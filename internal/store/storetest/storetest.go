@@ -32,6 +32,7 @@ func Run(t *testing.T, open Open) {
 		{"history", history},
 		{"bin", bin},
 		{"list", list},
+		{"observed", observed},
 		{"find", find},
 		{"since", since},
 		{"since, many", sinceMany},
