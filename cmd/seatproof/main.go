@@ -36,6 +36,7 @@ type commands struct {
 	Export   exportCmd        `cmd:"" help:"Write a head with its tests, work and photos to one file."`
 	Import   importCmd        `cmd:"" help:"Take in a head that an export wrote."`
 	Rig      rigCmd           `cmd:"" help:"Choose a rig, check it on the day, print its card for the wall."`
+	Loss     lossCmd          `cmd:"" help:"Say what a leak costs an engine: cranking pressure, charge, work."`
 	Demo     demoCmd          `cmd:"" help:"Read the example head and write its pages."`
 	Version  kong.VersionFlag `help:"Print the version and stop."`
 }

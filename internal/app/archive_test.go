@@ -215,10 +215,10 @@ func changed(t *testing.T, file []byte) []byte {
 // What was kept before bodies said the version of their format goes out too.
 func TestExportOfEarlierBodies(t *testing.T) {
 	for body, want := range map[string]string{
-		`{"number":"A"}`:            `{"v":1,"number":"A"}`,
+		`{"number":"A"}`:            `{"v":2,"number":"A"}`,
 		`{"v":1,"number":"A"}`:      `{"v":1,"number":"A"}`,
 		`{"number":"\"v\":","v":1}`: `{"number":"\"v\":","v":1}`,
-		`{"number":"\"v\":"}`:       `{"v":1,"number":"\"v\":"}`,
+		`{"number":"\"v\":"}`:       `{"v":2,"number":"\"v\":"}`,
 	} {
 		r := withVersion(storeRecord("job", body))
 		if string(r.Body) != want {

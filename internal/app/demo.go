@@ -64,11 +64,15 @@ func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
 		a.complain(err)
 		return Stopped
 	}
+	tests := outcomes
 	if outcomes, err = h.byPort(q, outcomes); err != nil {
 		return fail(err)
 	}
 	fmt.Fprintf(a.Stdout, "%s, an invented example: %d ports\n\n", h.title, len(outcomes))
 	if err := report.WriteTable(a.Stdout, outcomes, q.style); err != nil {
+		return fail(err)
+	}
+	if err := a.tellMasks(ctx, q, h, dir, tests); err != nil {
 		return fail(err)
 	}
 	card, err := a.writeDemo(job.Out, h, q, outcomes)

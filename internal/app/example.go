@@ -54,6 +54,7 @@ func bookInExample(ctx context.Context, address, folder string) (string, error) 
 				ID, Name string
 				Valves   []string
 			}
+			Valves []struct{ ID, Place string }
 		}
 	}
 	size := func(side string) string {
@@ -74,39 +75,48 @@ func bookInExample(ctx context.Context, address, folder string) (string, error) 
 	}
 	id := head.Head.ID
 	last := time.Now().UnixMilli()
-	for _, p := range h.ports {
+	file := func(file, name string, places []string) error {
 		i := slices.IndexFunc(head.Head.Ports, func(x struct {
 			ID, Name string
 			Valves   []string
 		}) bool {
-			return x.Name == p.name
+			return x.Name == name
 		})
 		if i < 0 {
-			return "", fmt.Errorf("ports.csv: the example has no port %q", p.name)
+			return fmt.Errorf("the example has no port %q", name)
 		}
-		b, err := os.ReadFile(filepath.Join(folder, p.file))
+		b, err := os.ReadFile(filepath.Join(folder, file))
 		if err != nil {
-			return "", err
+			return err
 		}
 		var seen struct{ Trace string }
-		if err := c.send("api/preview", p.file, b, &seen); err != nil {
-			return "", err
+		if err := c.send("api/preview", file, b, &seen); err != nil {
+			return err
 		}
-		at := last
-		for _, l := range strings.Split(string(b), "\n") {
-			if t, ok := strings.CutPrefix(l, "# started: "); ok {
-				if x, err := time.ParseInLocation("2006-01-02T15:04:05", strings.TrimSpace(t), time.Local); err == nil {
-					at = x.UnixMilli()
-				}
+		last = startedAt(b, last)
+		masked := []string{}
+		for _, v := range head.Head.Valves {
+			if slices.Contains(head.Head.Ports[i].Valves, v.ID) && slices.Contains(places, v.Place) {
+				masked = append(masked, v.ID)
 			}
 		}
-		last = at
-		err = c.call("POST", "api/tests", map[string]any{
-			"job": id, "port": head.Head.Ports[i].ID, "by": "EX", "source": "file", "trace": seen.Trace, "at": at,
-			"conditions": map[string]any{"held": "own-spring", "wet_with": "nothing", "guide": "open", "turned": false, "placed": false, "plugged": "yes", "state": "as-found"},
+		return c.call("POST", "api/tests", map[string]any{
+			"job": id, "port": head.Head.Ports[i].ID, "by": "EX", "source": "file", "trace": seen.Trace, "at": last,
+			"conditions": map[string]any{"held": "own-spring", "wet_with": "nothing", "guide": "open", "turned": false, "placed": false, "plugged": "yes", "state": "as-found", "masked": masked},
 		}, nil)
-		if err != nil {
-			return "", err
+	}
+	for _, p := range h.ports {
+		if err := file(p.file, p.name, nil); err != nil {
+			return "", fmt.Errorf("ports.csv: %w", err)
+		}
+	}
+	masks, err := readMasks(os.DirFS(folder))
+	if err != nil {
+		return "", err
+	}
+	for _, m := range masks {
+		if err := file(m.file, m.port, m.masked); err != nil {
+			return "", fmt.Errorf("masks.csv: %w", err)
 		}
 	}
 	for _, p := range head.Head.Ports {
@@ -115,6 +125,18 @@ func bookInExample(ctx context.Context, address, folder string) (string, error) 
 		}
 	}
 	return id, err
+}
+
+// startedAt returns when a recording says that it was started, else other.
+func startedAt(b []byte, other int64) int64 {
+	for _, l := range strings.Split(string(b), "\n") {
+		if t, ok := strings.CutPrefix(l, "# started: "); ok {
+			if x, err := time.ParseInLocation("2006-01-02T15:04:05", strings.TrimSpace(t), time.Local); err == nil {
+				return x.UnixMilli()
+			}
+		}
+	}
+	return other
 }
 
 // client speaks to the API.

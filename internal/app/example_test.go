@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -92,6 +93,29 @@ func TestExampleHead(t *testing.T) {
 	readme, err := os.ReadFile("../../examples/README.md")
 	if err != nil {
 		t.Fatal(err)
+	}
+	// Which valve of the shared port leaks, by the tests with masks: the intervals
+	// hold what their traces were made from.
+	for _, line := range []string{"cylinder 2 intake, by 5 tests, some with a valve masked:", "  left valve   leaks", "  right valve  holds", "  what is left"} {
+		if !strings.Contains(table, line) {
+			t.Errorf("the words lack %q:\n%s", line, table)
+		}
+	}
+	masked := readTruth(t, filepath.Join(from, "truth-masked.csv"))
+	both := masked["cylinder-2-intake-left-and-right-masked.csv"].port
+	for words, want := range map[string]float64{
+		"left valve   leaks ": masked["cylinder-2-intake-right-masked.csv"].port - both,
+		"right valve  holds ": masked["cylinder-2-intake-left-masked.csv"].port - both,
+		"what is left ":       both,
+	} {
+		_, rest, _ := strings.Cut(table, words)
+		var q, low, high float64
+		if _, err := fmt.Sscanf(strings.TrimSpace(rest), "%g (%g to %g)", &q, &low, &high); err != nil || low > want || high < want {
+			t.Errorf("%s: %g to %g does not hold the true %g: %v", words, low, high, want, err)
+		}
+	}
+	for file, truth := range masked {
+		truths[file] = truth
 	}
 	for file, truth := range truths {
 		row := "| `" + file + "` | " + truth.text + " |"

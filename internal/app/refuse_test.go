@@ -189,7 +189,7 @@ func TestLockedWhileServing(t *testing.T) {
 // A record that a newer program kept is not shown as something else.
 func TestNewerRecord(t *testing.T) {
 	folder, file := booked(t)
-	onFile(t, file, `UPDATE revision SET body = replace(body, '"v":1', '"v":9') WHERE kind = 'job'`)
+	onFile(t, file, `UPDATE revision SET body = replace(body, '"v":2', '"v":9') WHERE kind = 'job'`)
 	address, _ := served(t, ServeJob{Data: folder})
 	b, _ := getAll(t, address+"api/heads", 503)
 	if !strings.Contains(string(b), "a newer seatproof wrote some of these records") || !strings.Contains(string(b), `"do":"use that one`) {

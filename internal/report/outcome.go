@@ -79,6 +79,10 @@ type Limit struct {
 	Flow        float64 // m³/s of free air at 50 kPa
 	Workmanship bool    // from the valve's diameter, not given as a figure
 	Diameter    float64 // m, of the valve head; 0 when the limit was given
+
+	Rule limit.Kind // which rule's it is; "" where only Workmanship is said
+	By   string     // that rule in words: "cost"
+	Set  float64    // what was set of it: m of gap, 0..1 of cranking pressure; 0: the usual
 }
 
 // State is what is drawn for a port: a verdict, or why there is none.
@@ -222,6 +226,9 @@ func (o *Outcome) figures(s Style) string {
 	line := o.leakWords(s)
 	if o.Limit != nil {
 		line += ", limit " + s.flow(o.Limit.Flow)
+		if o.Limit.By != "" {
+			line += " by " + o.Limit.By
+		}
 	}
 	if o.Over != nil {
 		line += ", " + beingOver(*o.Over)

@@ -33,6 +33,7 @@ type Plan struct {
 	Job    head.Job
 	Ports  map[string]PlanPort // by the port's identity; absent: not tested
 	Masked map[string]bool     // valves, by identity
+	Valves map[string]State    // of valves that stand otherwise than their port does, by identity
 	Width  float64             // px
 	Words  PlanWords
 	Here   string // the port under test: states are dropped and only it is filled
@@ -164,6 +165,9 @@ func (pl Plan) look(port string) (said PlanPort, st State, kind, fill string) {
 func (in *inked) shape(s head.Shape) {
 	mini := in.Words == PlanNone
 	_, st, kind, fill := in.look(s.Port)
+	if own, ok := in.Valves[s.Valve]; ok && s.Kind == head.ShapeValve && in.Here == "" {
+		st, kind, fill = own, planClass(own), planFill(own)
+	}
 	draw := func(class, paint string, more float64) {
 		if paint != "" {
 			paint = ` fill="` + paint + `"`

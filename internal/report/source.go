@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"strings"
 
 	"seatproof/leak"
@@ -40,9 +41,17 @@ func (o *Outcome) Sources(s Style) []SourceRow {
 	}
 	if o.Limit != nil {
 		row := SourceRow{"limit, one valve", "typed in for this head", s.flow(o.Limit.Flow) + " cm³/min", ""}
-		if o.Limit.Workmanship {
+		switch {
+		case o.Limit.Rule == limit.ByCost:
+			share := Figure(cmp.Or(o.Limit.Set, limit.UsualShare)*100, 2) + " %"
+			row.Formula = "the leak that takes " + share + " of the cranking pressure, all valves of a cylinder together, shared by the diameters of their heads"
+			row.Inputs = "bore, stroke, rod, compression ratio, intake closing and cranking speed; what nobody gave is guessed, wide"
+			row.Source = "docs/model.md 9 and its section on the engine"
+		case o.Limit.Rule != "" && !o.Limit.Workmanship:
+			row.Formula = o.Limit.By
+		case o.Limit.Workmanship:
 			row.Formula = "mdot = G (p1² - p2²)/(2 μ R T), G = w h³/(12 L), with slip, round the valve's head, in the air of the test"
-			row.Inputs = "gap h " + Figure(limit.WorkmanshipGap*1e6, 1) + " µm over L " + Figure(limit.WorkmanshipContact*1e3, 2) + " mm: this program's choice, no standard's"
+			row.Inputs = "gap h " + Figure(cmp.Or(o.Limit.Set, limit.WorkmanshipGap)*1e6, 2) + " µm over L " + Figure(limit.WorkmanshipContact*1e3, 2) + " mm: this program's choice, no standard's"
 			if d := o.Limit.Diameter; d > 0 {
 				row.Inputs = "valve " + Figure(d*1e3, 3) + " mm, " + row.Inputs
 			}

@@ -1,0 +1,84 @@
+package report
+
+import (
+	"math"
+	"testing"
+
+	"seatproof/engine"
+	"seatproof/head"
+	"seatproof/leak"
+	"seatproof/unit"
+)
+
+// Draws of a figure have its middle and its ±, none below zero, and the way of
+// flowing that was stated.
+func TestLeakDraws(t *testing.T) {
+	for _, c := range []struct {
+		kind  leak.Kind
+		share float64 // mean
+	}{{leak.KindOpening, 1}, {leak.KindSeep, 0}, {leak.KindUnresolved, 0.5}} {
+		const q, s = 1e-6, 0.2e-6
+		var mean, square, share float64
+		d := LeakDraws(unit.About(q, s), c.kind)
+		for _, x := range d {
+			n := float64(len(d))
+			mean, square, share = mean+x.Flow/n, square+x.Flow*x.Flow/n, share+x.Share/n
+		}
+		if sd := math.Sqrt(square - mean*mean); math.Abs(mean/q-1) > 1e-6 || math.Abs(1.96*sd/s-1) > 0.01 || math.Abs(share-c.share) > 1e-9 {
+			t.Errorf("%s: mean %g, ± %g, share %g; want %g, %g, %g", c.kind, mean, 1.96*sd, share, q, s, c.share)
+		}
+		for _, x := range LeakDraws(unit.About(q, 1.9*q), c.kind) {
+			if x.Flow < 0 {
+				t.Fatalf("%s: a draw of %g", c.kind, x.Flow)
+			}
+		}
+	}
+}
+
+// Leaks of one cylinder add up, and each keeps its way of flowing.
+func TestLeaksTogether(t *testing.T) {
+	a := LossLeak{Kind: leak.KindOpening, Draws: LeakDraws(unit.Exactly(3e-6), leak.KindOpening)}
+	b := LossLeak{Kind: leak.KindSeep, Draws: LeakDraws(unit.Exactly(1e-6), leak.KindSeep)}
+	for _, d := range together([]LossLeak{a, b}).Draws {
+		if math.Abs(d.Flow-4e-6) > 1e-15 || math.Abs(d.Share-0.75) > 1e-12 {
+			t.Fatalf("3 through an opening and 1 as a seep make %g with a share of %g", d.Flow, d.Share)
+		}
+	}
+}
+
+// A leak of the limit itself is over it as often as not, and costs the share that
+// the limit stands for; a hundredth of it is never over.
+func TestLossOfTheLimit(t *testing.T) {
+	e := head.Engine{Bore: unit.Exactly(0.072), Stroke: unit.Exactly(0.0818)}
+	ask := LossAsk{Room: 101325, Temp: 293.15}
+	ask.Engine, ask.Guessed = EngineGiven(&e)
+	of := func(q float64, kind leak.Kind) *Loss {
+		ask.Cylinders = []LossCylinder{{Leaks: []LossLeak{{Kind: kind, Draws: LeakDraws(unit.Exactly(q), kind)}}}}
+		l, err := LossOf(ask)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	limit, err := ask.Engine.CostLimit(CostShare, ask.Room, ask.Temp)
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := of(limit.Seep, leak.KindSeep)
+	if c := l.Cylinders[0]; math.Abs(c.Over-0.5) > 1e-9 || math.Abs(c.Cost.Cranking.Share.Median/CostShare-1) > 0.1 {
+		t.Errorf("a leak of the limit: chance over %g, lost %g; want 0.5 and %g", c.Over, c.Cost.Cranking.Share.Median, CostShare)
+	}
+	if got := at(l.Curve.Flows, l.Curve.Seep, limit.Seep); math.Abs(got.Median/CostShare-1) > 0.1 {
+		t.Errorf("the curve has %g lost at the limit, want %g", got.Median, CostShare)
+	}
+	if c := of(limit.Opening/100, leak.KindOpening).Cylinders[0]; c.Over > 1e-6 {
+		t.Errorf("a hundredth of the limit: chance over %g", c.Over)
+	}
+	// the same leak takes less of a larger cylinder
+	for i := 1; i < len(l.Others); i++ {
+		var less engine.Estimate = l.Others[i].Lost
+		if less.Median >= l.Others[i-1].Lost.Median || l.Others[i].Limit.Seep <= l.Others[i-1].Limit.Seep {
+			t.Errorf("in %g m³ %g is lost, in %g m³ %g", l.Others[i].Swept, less.Median, l.Others[i-1].Swept, l.Others[i-1].Lost.Median)
+		}
+	}
+}
