@@ -51,29 +51,47 @@ func write(dir string) error {
 // makeAll returns the files by name: rig, list of ports, truth and traces.
 func makeAll() (map[string][]byte, error) {
 	files := map[string][]byte{"rig.toml": []byte(rigFile)}
-	var list, truth bytes.Buffer
+	var list, truth, masks, masksTruth bytes.Buffer
+	var err error
 	fmt.Fprintf(&list, "# invented example\n# title %s\n# number %s\nfile,port,valve diameter (mm)\n", title, number)
 	fmt.Fprintf(&truth, "# invented example: what each trace was made from; no reader of traces sees this file\n%s\n", truthHead)
 	for _, j := range jobs() {
-		tr, err := j.trace()
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", j.file, err)
+		if files[j.file], err = j.text(); err != nil {
+			return nil, err
 		}
-		var b bytes.Buffer
-		if j.handheld {
-			err = writeHandheld(&b, tr)
-		} else {
-			err = trace.Write(&b, tr)
-		}
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", j.file, err)
-		}
-		files[j.file] = b.Bytes()
 		fmt.Fprintf(&list, "%s,%s,%g\n", j.file, j.name, j.valve*1e3)
 		fmt.Fprintln(&truth, j.truth())
 	}
+	fmt.Fprintf(&masks, "# invented example: tests with one of a port's valves sealed off, or both\nfile,port,masked\n")
+	fmt.Fprintf(&masksTruth, "# invented example: what each trace with a mask was made from\n%s\n", truthHead)
+	for _, j := range maskJobs() {
+		if files[j.file], err = j.text(); err != nil {
+			return nil, err
+		}
+		fmt.Fprintf(&masks, "%s,%s,%s\n", j.file, j.name, j.masked)
+		fmt.Fprintln(&masksTruth, j.truth())
+	}
+	files["masks.csv"], files["truth-masked.csv"] = masks.Bytes(), masksTruth.Bytes()
 	files["ports.csv"], files["truth.csv"] = list.Bytes(), truth.Bytes()
 	return files, nil
+}
+
+// text is a trace as its logger wrote it.
+func (j job) text() ([]byte, error) {
+	tr, err := j.trace()
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", j.file, err)
+	}
+	var b bytes.Buffer
+	if j.handheld {
+		err = writeHandheld(&b, tr)
+	} else {
+		err = trace.Write(&b, tr)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", j.file, err)
+	}
+	return b.Bytes(), nil
 }
 
 // writeHandheld writes a trace as a second logger does: stamps of the clock

@@ -22,7 +22,7 @@ func TestKeptFilesAreThese(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := len(jobs()) + 3; len(files) != want {
+	if want := len(jobs()) + len(maskJobs()) + 5; len(files) != want {
 		t.Errorf("%d files, want %d", len(files), want)
 	}
 	for name, made := range files {
@@ -70,7 +70,7 @@ func mustRead(t *testing.T, text []byte) *trace.Trace {
 // Each test takes about as long as a person's does, and its gauge shows what
 // the rig allows: near zero vented, the pump's blanked reading at most.
 func TestTracesArePlausible(t *testing.T) {
-	for _, p := range jobs() {
+	for _, p := range append(jobs(), maskJobs()...) {
 		tr, err := p.trace()
 		if err != nil {
 			t.Fatal(err)
@@ -146,6 +146,20 @@ func TestTestsScatter(t *testing.T) {
 	for name, want := range map[string]int{"cylinder 1 intake": 3, "cylinder 2 intake": 2, "cylinder 3 exhaust": 3} {
 		if len(leaks[name]) != want {
 			t.Errorf("%s has %d tests, want %d", name, len(leaks[name]), want)
+		}
+	}
+}
+
+// What is left open with a mask on is no more than the port, and with both valves
+// masked the least.
+func TestMasksAddUp(t *testing.T) {
+	for _, p := range ports {
+		left := map[string]float64{}
+		for _, m := range p.masks {
+			left[m.masked] = m.leak
+		}
+		if len(left) > 0 && math.Abs(left["left"]+left["right"]-left["left and right"]-p.leak) > 1e-9 {
+			t.Errorf("%s: %v of %g cm³/min", p.name, left, p.leak)
 		}
 	}
 }

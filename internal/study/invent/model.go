@@ -30,6 +30,9 @@ func (p job) trace() (*trace.Trace, error) {
 		rate, step, gauge = 10, 0.02*inHg, "handheld, inches of mercury"
 		note += "; recorded by the second logger, 10 Hz, inches of mercury"
 	}
+	if p.masked != "" {
+		note += "; masked: " + p.masked
+	}
 	tr := &trace.Trace{Kind: trace.Vacuum, Header: trace.Header{
 		Rig: "bench rig, small pump", Port: p.name, Held: string(rig.HeldOwnSpring), Started: p.started,
 		Gauge: gauge, State: p.state, Others: []string{note},
