@@ -461,7 +461,7 @@ func TestNoNullLists(t *testing.T) {
 	id, port := bookIn(t, b)
 	call(t, b, "POST", "tests", counted(id, port, "21", "20"), 201)
 	call(t, b, "POST", "rigs", obj{"name": "r"}, 201)
-	for _, way := range []string{"words", "heads", "heads/" + id, "heads/" + id + "/ports/" + port, "rigs", "tests?job=" + id, "heads/" + id + "/work", "heads/" + id + "/pictures"} {
+	for _, way := range []string{"words", "heads", "heads/" + id, "heads/" + id + "/ports/" + port, "rigs", "tests?job=" + id, "heads/" + id + "/work", "heads/" + id + "/pictures", "heads/" + id + "/crosscheck"} {
 		var walk func(path string, v any)
 		walk = func(path string, v any) {
 			switch x := v.(type) {

@@ -33,12 +33,14 @@ type cardRow struct {
 	This   string       `json:"this"`
 	Of     string       `json:"of"`
 	Limit  string       `json:"limit"`
+	By     string       `json:"limit_by"` // the rule that decides, where it is not workmanship
 	Chance string       `json:"chance"`
 	Lapsed string       `json:"lapsed"`
 	Tests  int          `json:"tests"`
 	Why    string       `json:"why"`
 	Reason string       `json:"reason"`
 
+	Blame   string            `json:"blame"`    // of a shared port: which of its valves leak, "" where nobody can tell
 	Retest  string            `json:"retest"`   // the step of a port that holds by a figure in doubt
 	SignOff bool              `json:"sign_off"` // the verdict counts for the sign-off
 	Off     []string          `json:"off"`      // why not
@@ -59,6 +61,7 @@ type cardNext struct {
 	Head   string        `json:"head"`
 	Words  string        `json:"words"`
 	Reason string        `json:"reason"`
+	Expect string        `json:"expect"` // what the step is expected to come to, of one that can't be told yet
 	Do     string        `json:"do"`
 }
 
@@ -73,6 +76,8 @@ type card struct {
 	TitleBlock []report.DetailRow `json:"title_block"`
 	Rev        int64              `json:"rev"`
 	Checked    bool               `json:"checked"` // the rig was checked today
+
+	made *head.Card
 }
 
 // card says of every port what holds, what leaks and what to do next: what
@@ -124,12 +129,14 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	made := s.cards.of(k.ID, [32]byte(h.Sum(nil)), func() *head.Card {
 		together, done := s.pooled.of(k.ID)
 		defer done()
-		records.Together = together
+		records.Together, records.Cost, records.Pump = together, s.cost, s.pumpOf(b)
 		return head.CardOf(records)
 	})
-	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked}
+	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked, made: made}
 	for i := range made.Ports {
-		c.Rows = append(c.Rows, row(b, &made.Ports[i], tests, read))
+		r := row(b, &made.Ports[i], tests, read)
+		r.Blame = blame(made, r.Port)
+		c.Rows = append(c.Rows, r)
 	}
 	c.count()
 	c.say(tests, made)
@@ -158,6 +165,9 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 	}
 	if p.OneLimit > 0 {
 		r.Limit = report.Figure(p.OneLimit*6e7, 2)
+		if l := limitOf(p); !l.Workmanship {
+			r.By = l.By
+		}
 	}
 	if p.OverOne != nil {
 		r.Chance = report.Chance(*p.OverOne)
@@ -209,7 +219,7 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 		o.Each = nil
 	}
 	if p.OneLimit > 0 {
-		o.Limit = &report.Limit{Flow: p.OneLimit, Workmanship: !b.job.Limit.Flow.Known}
+		o.Limit = limitOf(p)
 	}
 	o.Over, o.Verdict = p.OverOne, p.Verdict
 	r.outcome = o
@@ -313,6 +323,11 @@ func (c *card) say(tests []kept[test], made *head.Card) {
 	}
 	for _, t := range made.Next {
 		n := cardNext{Kind: t.Kind, Port: t.Port, Head: t.Head, Words: t.Do, Reason: t.Reason, Valves: append([]string{}, t.Valves...)}
+		for _, r := range c.Rows {
+			if r.Port == t.Port && t.Port != "" {
+				n.Expect = expected(r.card.Expect)
+			}
+		}
 		if t.At > 0 {
 			n.Words = strings.TrimSuffix(n.Words, ".") + ", " + day(t.At) + "."
 		}
@@ -324,6 +339,9 @@ func (c *card) say(tests []kept[test], made *head.Card) {
 			n.Do = "Check the rig"
 		case len(t.Valves) > 0:
 			n.Do = "Test with it masked"
+			if len(t.Valves) > 1 {
+				n.Do = "Test with them masked"
+			}
 		default:
 			for _, r := range c.Rows {
 				if r.Port == t.Port {

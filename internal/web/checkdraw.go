@@ -256,7 +256,8 @@ func (s *Server) testsOn(ctx context.Context, rigID string, r rig.Rig) ([]onRigT
 		if job.V.Ports[i].Volume.Known || !r.Port.Volume.Known {
 			x.volume, x.guess = job.V.VolumeOr(&job.V.Ports[i])
 		}
-		x.limit, _ = job.V.PortLimits(&job.V.Ports[i], 0, 0)
+		reckoned := job.V.Reckoned(s.cost, nil)
+		x.limit, _ = reckoned.PortLimits(&job.V.Ports[i], 0, 0)
 		if x.record, err = s.recording(ctx, t.V.TraceID, t.V.Columns, r); err != nil {
 			continue
 		}

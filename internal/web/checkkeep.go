@@ -501,8 +501,9 @@ func (s *Server) leastLimit(ctx context.Context, rigID string) (least float64) {
 		if j.V.RigID != rigID {
 			continue
 		}
+		job := j.V.Reckoned(s.cost, nil)
 		for i := range j.V.Ports {
-			if one, _ := j.V.PortLimits(&j.V.Ports[i], 0, 0); one > 0 && (least == 0 || one < least) {
+			if one, _ := job.PortLimits(&j.V.Ports[i], 0, 0); one > 0 && (least == 0 || one < least) {
 				least = one
 			}
 		}

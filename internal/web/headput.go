@@ -10,6 +10,7 @@ import (
 
 	"seatproof/head"
 	"seatproof/internal/report"
+	"seatproof/limit"
 	"seatproof/unit"
 )
 
@@ -33,6 +34,12 @@ type putAsk struct {
 		Flow   *asked `json:"flow"`
 		Gap    *asked `json:"gap"`
 		Strict *bool  `json:"strict"`
+
+		Cost   *asked      `json:"cost"` // %, of cranking pressure
+		NoCost *bool       `json:"no_cost"`
+		Basis  *limit.Kind `json:"basis"`
+		Drop   *asked      `json:"drop"`
+		Good   *string     `json:"good"`
 	} `json:"limit"`
 }
 
@@ -98,6 +105,11 @@ func (a putAsk) change(j *head.Job, past []head.Job) (said map[string]string, er
 	put(&j.Limit.Flow, a.Limit.Flow, unit.FlowDim, "cm³/min", "limit.flow", &f)
 	put(&j.Limit.Gap, a.Limit.Gap, unit.LengthDim, "µm", "limit.gap", &f)
 	set(&j.Limit.Strict, a.Limit.Strict)
+	put(&j.Limit.Cost, a.Limit.Cost, unit.RatioDim, "%", "limit.cost", &f)
+	put(&j.Limit.Drop, a.Limit.Drop, unit.PressureDim, "kPa", "limit.drop", &f)
+	set(&j.Limit.NoCost, a.Limit.NoCost)
+	set(&j.Limit.Basis, a.Limit.Basis)
+	set(&j.Limit.Good, a.Limit.Good)
 	set(&j.Number, a.Number)
 	set(&j.Title, a.Title)
 	set(&j.Owner, a.Owner)

@@ -108,7 +108,7 @@ func (s *Server) answerHead(w http.ResponseWriter, r *http.Request, status int, 
 		if px <= narrow {
 			words = report.PlanShort
 		}
-		body["plan"] = drawn(report.Plan{Job: k.V, Width: px, Words: words, Ports: c.planPorts(k.ID, true)})
+		body["plan"] = drawn(report.Plan{Job: k.V, Width: px, Words: words, Ports: c.planPorts(k.ID, true), Valves: c.planValves()})
 	}
 	return s.answer(w, status, body)
 }
@@ -207,7 +207,7 @@ func (s *Server) getPlan(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		plan.Ports = c.planPorts(k.ID, words != report.PlanNone)
+		plan.Ports, plan.Valves = c.planPorts(k.ID, words != report.PlanNone), c.planValves()
 	}
 	w.Header().Set("Content-Type", "image/svg+xml; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")

@@ -4,6 +4,7 @@ import (
 	"strconv"
 
 	"seatproof/head"
+	"seatproof/limit"
 	"seatproof/unit"
 )
 
@@ -56,6 +57,12 @@ type limitShown struct {
 	Flow   *shown `json:"flow"`
 	Gap    *shown `json:"gap"`
 	Strict bool   `json:"strict"`
+
+	Cost   *shown     `json:"cost"`
+	NoCost bool       `json:"no_cost"`
+	Basis  limit.Kind `json:"basis"`
+	Drop   *shown     `json:"drop"`
+	Good   string     `json:"good"`
 }
 
 type headShown struct {
@@ -143,7 +150,7 @@ func showHead(k kept[head.Job]) headShown {
 		ID: k.ID, Rev: k.Rev, By: k.By, Binned: k.Binned, Number: j.Number, Title: j.Title, Owner: j.Owner, Initials: j.Initials,
 		Opened: j.Opened, Notes: j.Notes, Invented: j.Invented, Lie: j.Lie, Rig: j.RigID, Ports: []portShown{}, Valves: []valveShown{},
 		Engine: showEngine(&j), Says: j.LayoutWords(),
-		Limit: limitShown{show(j.Limit.Flow, unit.FlowDim, "cm³/min"), show(j.Limit.Gap, unit.LengthDim, "µm"), j.Limit.Strict},
+		Limit: showLimit(&j),
 	}
 	for _, p := range j.Ports {
 		h.Ports = append(h.Ports, showPort(&j, p))

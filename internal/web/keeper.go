@@ -10,7 +10,7 @@ import (
 
 // Doc is one revision of a record as it is kept.
 type Doc struct {
-	Kind   string // "job", "test", "work", "rig", "check", "photo", "settings"
+	Kind   string // "job", "test", "work", "rig", "check", "photo", "observed", "settings"
 	ID     string
 	JobID  string // the job it belongs to; "" for none
 	Rev    int64  // 1 for the first; 0 asks for a new record
@@ -28,6 +28,7 @@ const (
 	kindRig      = "rig"
 	kindCheck    = "check"
 	kindPhoto    = "photo"
+	kindObserved = "observed"
 	kindSettings = "settings"
 )
 

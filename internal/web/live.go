@@ -380,9 +380,10 @@ func (s *Server) livePlan(ctx context.Context, job, rigID string, practise *Live
 func (s *Server) planPorts(p *LivePlan, order []string, f *faults) {
 	p.Rig.Port.Held, p.Rig.Port.WetWith = p.Conditions.Held, p.Conditions.Wet
 	p.Ports = nil
+	job := p.Job.Reckoned(s.cost, nil)
 	for i := range p.Job.Ports {
 		port := &p.Job.Ports[i]
-		one, all := p.Job.PortLimits(port, room(p.Rig), p.Rig.Air.Temperature.Or(unit.Exactly(0)).Value)
+		one, all := job.PortLimits(port, room(p.Rig), p.Rig.Air.Temperature.Or(unit.Exactly(0)).Value)
 		x := session.Port{ID: port.ID, Name: p.Job.PortName(port.ID), Limit: one, All: all}
 		if port.Volume.Known || !p.Rig.Port.Volume.Known {
 			v, _ := p.Job.VolumeOr(port)

@@ -8,7 +8,6 @@ import (
 
 	"seatproof/head"
 	"seatproof/internal/report"
-	"seatproof/limit"
 )
 
 type point [2]float64
@@ -107,8 +106,8 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 		"port": showPort(&k.V, port), "row": row, "question": question(row, len(port.Valves)), "tests": tests, "work": work, "pictures": pictures,
 		"next": next, "others": neighbours, "unit": c.Unit, "title_block": portBlock(c.TitleBlock, row.Name),
 		"chart":  chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Fit: []point{}, Low: []point{}, High: []point{}, Limits: []limitLine{}},
-		"limits": showLimits(row, !k.V.Limit.Flow.Known), "sources": []report.SourceRow{},
-		"narrow": nil, "intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
+		"limits": showLimits(row, b.style), "sources": []report.SourceRow{},
+		"apart": showApart(c.made, row.card, port.Valves), "narrow": nil, "intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
 	}
 	if o := row.outcome; o != nil {
 		body["chart"] = s.chart(o, row, b)
@@ -120,38 +119,6 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 		body["notes"], body["guessed"], body["budget"] = shown.Warnings, narrow.once(shown.Guessed), shown.Budget
 	}
 	return s.answer(w, http.StatusOK, body)
-}
-
-// limitsShown are the limits that a port is judged by, cm³/min, and the chances
-// of being over them; empty where there is none.
-type limitsShown struct {
-	Words   string `json:"words"`
-	Both    string `json:"both"` // what the sum is called; empty for a port of one valve
-	One     string `json:"one"`
-	All     string `json:"all"`
-	OverOne string `json:"over_one"`
-	OverAll string `json:"over_all"`
-}
-
-func showLimits(row cardRow, workmanship bool) limitsShown {
-	l := limitsShown{One: row.Limit, OverOne: row.Chance}
-	if l.One == "" {
-		return l
-	}
-	l.Words = "typed in for this head"
-	if workmanship {
-		l.Words = "workmanship, a gap of " + report.Figure(limit.WorkmanshipGap*1e6, 1) + "\u00a0µm"
-	}
-	if row.limits[1] > 1.01*row.limits[0] {
-		l.All, l.Both = report.Figure(row.limits[1]*6e7, 2), "all valves"
-		if row.card != nil && row.card.OverAll != nil {
-			l.OverAll = report.Chance(*row.card.OverAll)
-		}
-		if row.limits[1] < 2.01*row.limits[0] {
-			l.Both = "both valves"
-		}
-	}
-	return l
 }
 
 // question is the head of the sheet: the verdict, and what keeps it open.

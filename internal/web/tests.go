@@ -113,7 +113,7 @@ func showReading(o *report.Outcome, st report.Style, version string) readingShow
 }
 
 // how says how a test was made.
-func how(c head.Conditions) string {
+func how(c head.Conditions, masked string) string {
 	parts := []string{"valves held by " + report.HeldWords(c.Held)}
 	if c.Held == rig.HeldNotSaid {
 		parts = []string{"what held the valves was not said"}
@@ -133,8 +133,8 @@ func how(c head.Conditions) string {
 	if c.Placed {
 		parts = append(parts, "plate put down again")
 	}
-	if len(c.Masked) > 0 {
-		parts = append(parts, fmt.Sprintf("%d of its valves masked", len(c.Masked)))
+	if masked != "" {
+		parts = append(parts, masked)
 	}
 	if c.Plugged == head.No {
 		parts = append(parts, "other openings left open")
@@ -172,7 +172,7 @@ func (s *Server) showTest(ctx context.Context, t kept[test], b *bench) (testShow
 	v := t.V
 	return testShown{
 		t.ID, t.Rev, t.Binned, v.JobID, b.job.Number, v.PortID, name, v.At, moment(v.At), v.By, v.Source, wordOf(sourceWords, v.Source), v.RigID, v.CheckID,
-		v.Conditions, how(v.Conditions), v.TraceID, append([]head.Beside{}, v.Beside...), v.Columns, v.Note, showReading(o, b.style, s.Version),
+		v.Conditions, how(v.Conditions, b.job.MaskWords(v.PortID, v.Conditions.Masked)), v.TraceID, append([]head.Beside{}, v.Beside...), v.Columns, v.Note, showReading(o, b.style, s.Version),
 	}, nil
 }
 

@@ -16,6 +16,9 @@ import (
 	"time"
 
 	"seatproof/check"
+	"seatproof/crosscheck"
+	"seatproof/engine"
+	"seatproof/internal/report"
 	"seatproof/leak"
 	"seatproof/rig"
 )
@@ -66,8 +69,11 @@ type Server struct {
 	readings *readings
 	cards    cards
 	walls    memo[*check.Card]
+	losses   memo[*report.Loss]
 	pooled   *pooled
 	shrinks  memo[*leak.Reading]
+	cranked  memo[crosscheck.CrankingForecast]
+	costs    memo[engine.CostLimit]
 	assets   *assets
 	writing  sync.Mutex // settings are read, changed and written back
 
@@ -98,7 +104,7 @@ func New(c Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), walls: memo[*check.Card]{most: 32}, shrinks: memo[*leak.Reading]{most: 200}, pooled: newPooled(), cards: cards{made: map[string]madeCard{}}, assets: a, pairing: newPairing()}
+	s := &Server{Config: c, mux: http.NewServeMux(), hub: newHub(c.Keeper), readings: newReadings(), walls: memo[*check.Card]{most: 32}, losses: memo[*report.Loss]{most: 64}, shrinks: memo[*leak.Reading]{most: 200}, cranked: memo[crosscheck.CrankingForecast]{most: 100}, costs: memo[engine.CostLimit]{most: 500}, pooled: newPooled(), cards: cards{made: map[string]madeCard{}}, assets: a, pairing: newPairing()}
 	s.routes()
 	return s, nil
 }
@@ -148,6 +154,11 @@ func (s *Server) routes() {
 		"GET /api/heads/{id}/history":      s.headHistory,
 		"GET /api/heads/{id}/plan":         s.getPlan,
 		"GET /api/heads/{id}/ports/{port}": s.getPort,
+		"GET /api/heads/{id}/crosscheck":   s.getOther,
+		"POST /api/heads/{id}/crosscheck":  s.addObserved,
+		"PUT /api/observed/{id}":           s.putObserved,
+		"POST /api/observed/{id}/{what}":   s.binObserved,
+		"GET /api/heads/{id}/loss":         s.getLoss,
 		"GET /api/heads/{id}/export":       s.exportHead,
 		"GET /api/heads/{id}/table.csv":    s.getTable(Table.WriteCSV, ".csv", "text/csv; charset=utf-8; header=present"),
 		"GET /api/heads/{id}/table.xlsx":   s.getTable(Table.WriteXLSX, ".xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),

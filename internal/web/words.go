@@ -5,6 +5,7 @@ import (
 
 	"seatproof/head"
 	"seatproof/internal/report"
+	"seatproof/limit"
 	"seatproof/rig"
 )
 
@@ -99,7 +100,10 @@ var (
 	placeWords = []word{
 		{Code: "", Word: "the only one"}, {Code: "left", Word: "left"}, {Code: "middle", Word: "middle"}, {Code: "right", Word: "right"},
 	}
-	limitWords = []word{{Code: "", Word: "workmanship: by the gap round the contact"}, {Code: "own", Word: "a figure of my own"}}
+	limitWords = []word{
+		{Code: "", Word: "workmanship and cost, the stricter decides"}, {Code: string(limit.ByMaker), Word: "the maker’s figure"}, {Code: string(limit.ByOwn), Word: "a figure of my own"},
+		{Code: string(limit.ByDrop), Word: "a drop below the blanked reading"}, {Code: string(limit.ByGoodPort), Word: "a port known good"},
+	}
 	countWords = []word{{Code: string(head.CountBanks), Word: "bank after bank"}, {Code: string(head.CountTurns), Word: "in turn: 1 3 5, 2 4 6"}}
 	// plugWords are openings that ports often have beside valves and mouth; others
 	// are typed. Common practice, no source.

@@ -60,7 +60,7 @@ func (s *Server) testRows(ctx context.Context, k kept[head.Job], c card) ([][]an
 			warnings = append(warnings, strings.TrimSpace(m.What+" "+m.Do))
 		}
 		rows = append(rows, []any{
-			k.V.Number, b.job.PortName(v.PortID), time.UnixMilli(v.At).In(s.Now().Location()), v.By, how(v.Conditions), counts, leak[0], leak[1], leak[2],
+			k.V.Number, b.job.PortName(v.PortID), time.UnixMilli(v.At).In(s.Now().Location()), v.By, how(v.Conditions, b.job.MaskWords(v.PortID, v.Conditions.Masked)), counts, leak[0], leak[1], leak[2],
 			again[1], again[2], shown.Word, why, strings.Join(warnings, " "), wordOf(sourceWords, v.Source), v.Note, shown.Version,
 		})
 	}

@@ -7,7 +7,7 @@ import { openBench } from './bench.mjs'
 
 const sides = { // each on a server of its own, so that two run side by side
   one: ['first-port', 'straight', 'blink', 'recording', 'carry', 'upload-large', 'hand', 'keyboard', 'rework', 'photos', 'edit', 'session', 'wire', 'phone', 'voice', 'choose'],
-  two: ['sheets', 'card', 'check'],
+  two: ['sheets', 'card', 'loss', 'check', 'crosscheck', 'apart'],
 }
 const all = [...sides.one, ...sides.two]
 const timed = ['speed', 'paint'] // only by name: make bench

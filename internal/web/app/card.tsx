@@ -3,6 +3,7 @@ import { useLayoutEffect, useRef } from 'preact/hooks'
 import { call, settings, useGet, Wrong } from './api'
 import { asked, BinnedHead, Clash, useEdit } from './edit'
 import { Drawing, Field, headNav, Say, Sheet, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
+import { LossShow } from './loss'
 import { UnderWay, useLiveRun } from './start'
 import type { Both, Card as CardData, Head, Next, Plan } from './types'
 
@@ -78,6 +79,7 @@ export function Card({ id }: { id: string }) {
           <TitleBlock rows={block} />
         </section>
       </div>
+      <LossShow id={id} />
     </Sheet>
   )
 }
@@ -149,11 +151,11 @@ export function PortTable({ card, id }: { card: CardData; id: string }) {
           {card.rows.map(r => (
             <tr>
               <th scope="row" class="port"><a href={`#/heads/${id}/ports/${r.port}`}><Named name={r.name} /></a></th>
-              <td class="verdict"><Swatch state={r.state} /><StateWord state={r.state} word={r.word} /></td>
+              <td class="verdict"><Swatch state={r.state} /><StateWord state={r.state} word={r.word} />{r.blame && <small class="blame">{r.blame}</small>}</td>
               {r.why && r.state !== 'lapsed' ? <td class="why" colSpan={3}><Say>{r.why}</Say></td> : <>
                 <td class={'r fig ' + (r.state === 'leaks' ? 'leaks' : '')}>{r.leak ? <Figure words={r.leak} old={r.state === 'lapsed'} /> : <i class="no-value">–</i>}</td>
                 <td class="r" data-name="tested again">{r.again && <Figure words={r.again} old={r.state === 'lapsed'} />}</td>
-                <td class="r" data-name="limit">{r.limit}</td>
+                <td class="r" data-name="limit">{r.limit}{r.limit_by && <small><Say>{r.limit_by}</Say></small>}</td>
               </>}
             </tr>
           ))}

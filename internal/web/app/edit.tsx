@@ -90,7 +90,7 @@ const yes = (s: string) => s === 'yes'
 const list = (s: string) => s.split(',').map(x => x.trim()).filter(Boolean)
 const words = (s: string) => s.split(/[ ,]+/).filter(Boolean)
 const kinds: Record<string, (s: string) => unknown> = {
-  strict: yes, same_side: yes, said: yes, chambers_up: yes, first_left: yes, intake_away: yes, new: yes, out: yes, plugs: list, valves: words, cylinders: s => words(s).map(Number), cylinder: Number,
+  strict: yes, no_cost: yes, same_side: yes, said: yes, chambers_up: yes, first_left: yes, intake_away: yes, new: yes, out: yes, plugs: list, valves: words, cylinders: s => words(s).map(Number), cylinder: Number,
 }
 
 /** The request that changes a head: only what was typed. */

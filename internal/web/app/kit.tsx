@@ -165,7 +165,7 @@ export const home = (here: string): [string, string, boolean][] => [['Heads', '#
 
 export const headNav = (id: string, here: string): [string, string, boolean][] => [
   ['Heads', '#/', false], ['Job card', `#/heads/${id}`, here === 'card'], ['Ports', `#/heads/${id}/ports`, here === 'ports'], ['Session', `#/heads/${id}/session`, here === 'session'],
-  ['Work', `#/heads/${id}/work`, here === 'work'], ['Sizes', `#/heads/${id}/sizes`, here === 'sizes'], ['Rig', '#/rigs', false],
+  ['Work', `#/heads/${id}/work`, here === 'work'], ['Sizes', `#/heads/${id}/sizes`, here === 'sizes'], ['Other tests', `#/heads/${id}/crosscheck`, here === 'other'], ['Rig', '#/rigs', false],
 ]
 
 /** A drawing made by the server, at the width there is. */

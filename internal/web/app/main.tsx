@@ -6,6 +6,7 @@ import { CheckSheet } from './check'
 import { Card, cardWay, planRoom, Ports } from './card'
 import { ChooseRig } from './choose'
 import { Count } from './count'
+import { OtherTests } from './crosscheck'
 import { First } from './first'
 import { Heads, NewHead, SameAs } from './heads'
 import { History } from './history'
@@ -62,6 +63,7 @@ function App() {
         case 'sizes': return <Sizes key={key} id={id} />
         case 'valves': return <Valves key={key} id={id} />
         case 'layout': return <Layout key={key} id={id} />
+        case 'crosscheck': return <OtherTests key={key} id={id} port={port ?? ''} />
         case 'history': return <History key={key} id={id} />
         case 'same': return <SameAs key={key} id={id} />
         default: return <Card key={key} id={id} />

@@ -1,6 +1,7 @@
 import { useSignal } from '@preact/signals'
 import { call, settings, useGet, Wrong } from './api'
 import { Plot } from './chart'
+import { Apart, Grounds } from './apart'
 import { BinnedTest, TestEdit } from './edit'
 import { Move, Undo } from './move'
 import { Pictures } from './photos'
@@ -56,7 +57,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
               <p class={'thefigure ' + (row.state === 'leaks' ? 'leaks' : '')}>{row.state === 'lapsed' ? <s>{row.leak}</s> : row.leak} <small><Cube u={data.unit} /></small></p>
               <ul class="ivs">{row.this && <li><svg width="26" height="12" aria-hidden="true"><rect class="bar" y="2" width="26" height="9" /></svg> {row.of} <b>{row.this}</b></li>}<li><svg width="26" height="12" aria-hidden="true"><path class="iv" d="M1 6H25M1 1V11M25 1V11" /></svg> tested again <b>{row.again}</b></li></ul>
               <div class="ivbox" dangerouslySetInnerHTML={{ __html: data.intervals }} />
-              <Limits l={data.limits} unit={data.unit} lapsed={row.state === 'lapsed'} />
+              <Limits l={data.limits} id={id} unit={data.unit} lapsed={row.state === 'lapsed'} />
               {row.off.length > 0 && row.state === 'holds' && <p class="cap">Does not count for the sign-off: <Say>{row.off.join('; ')}</Say>.</p>}
               {row.odd && <p class="cap">It <Say>{row.odd}</Say>.</p>}
               {data.guessed.length > 0 && <p class="cap">Guessed: <Say>{data.guessed.join('; ')}</Say>.</p>}
@@ -71,13 +72,14 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
           {data.notes.map(n => <p class="block note noteblock"><b><Say>{n.what}</Say></b> <Say>{n.do}</Say></p>)}
           {data.next && (
             <div class="block onething"><Drawing cls="mini" way={w => `/api/heads/${id}/plan?width=${w}&words=none&here=${port}`} />
-              <div><p class="red">The one thing to do</p><h3><Say>{row.state === 'leaks' ? data.next.words : data.next.words[0].toUpperCase() + data.next.words.slice(1)}</Say></h3><p class="cap"><Say>{data.next.reason}</Say></p>
-                <a class="button red" href={`#/heads/${id}/count/${port}${data.next.valves.length ? '?mask=' + data.next.valves.join(',') : ''}`} data-enter>{data.next.valves.length ? 'Test with it masked' : tests.length ? 'Test again' : 'Test it'} <kbd>Enter</kbd></a></div></div>
+              <div><p class="red">{data.apart?.advice?.label ?? 'The one thing to do'}</p><h3><Say>{row.state === 'leaks' ? data.next.words : data.next.words[0].toUpperCase() + data.next.words.slice(1)}</Say></h3><p class="cap"><Say>{data.next.reason}</Say></p>{data.next.expect && <p class="cap"><Say>{data.next.expect}</Say></p>}{data.apart?.advice && <Grounds a={data.apart.advice} />}
+                <a class="button red" href={`#/heads/${id}/count/${port}${data.next.valves.length ? '?mask=' + data.next.valves.join(',') : ''}`} data-enter>{data.next.valves.length ? data.next.do : tests.length ? 'Test again' : 'Test it'} <kbd>Enter</kbd></a></div></div>
           )}
+          {data.apart && <Apart a={data.apart} unit={data.unit} count={`#/heads/${id}/count/${port}`} asked={data.next?.valves ?? []} />}
           <div class="block workblock"><div class="row between"><h3>Log of work</h3><a class="quiet" href={`#/heads/${id}/work/${port}`} data-key="w">Log work <kbd>W</kbd></a></div>
             {data.work.length ? <table class="log"><tbody>{data.work.map(x => <tr><td class="nw">{x.when}</td><td>{x.word[0].toUpperCase() + x.word.slice(1)}{x.on.length ? ': ' + x.on.join('; ') : ', the whole head'}{x.note && <>. {x.note}</>}</td><td>{x.by}</td></tr>)}</tbody></table> : <p class="cap">Nothing was done to its valves yet.</p>}
           </div>
-          <div class="block row waysblock"><a class="button" href={`#/heads/${id}/upload/${port}`}>Send a recording</a><a class="button" href={`#/heads/${id}/readings/${port}`}>Type readings</a></div>
+          <div class="block row waysblock"><a class="button" href={`#/heads/${id}/upload/${port}`}>Send a recording</a><a class="button" href={`#/heads/${id}/readings/${port}`}>Type readings</a><a class="button" href={`#/heads/${id}/crosscheck/${port}`}>Other tests</a></div>
           <TitleBlock rows={data.title_block} />
         </section>
       </div>
@@ -86,13 +88,17 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
 }
 
 /** What the port is judged by, and the chances of being over it. */
-function Limits({ l, unit, lapsed }: { l: Data['limits']; unit: string; lapsed: boolean }) {
+function Limits({ l, unit, lapsed, id }: { l: Data['limits']; unit: string; lapsed: boolean; id: string }) {
   if (!l.one) return null
   return (
     <>
       <table class="limits"><thead><tr><th scope="col">Limit, <Say>{unit}</Say></th><th scope="col" class="r">one valve</th>{l.all && <th scope="col" class="r">{l.both}</th>}</tr></thead>
-        <tbody><tr><th scope="row"><Say>{l.words}</Say></th><td class="r"><b>{l.one}</b></td>{l.all && <td class="r"><b>{l.all}</b></td>}</tr></tbody></table>
+        <tbody>{l.rows.map(r => <tr class={r.decides ? 'decides' : r.counts ? '' : 'beside'}><th scope="row"><Say>{r.words}</Say></th><td class="r">{r.decides ? <b>{r.one}</b> : r.one || '–'}</td>{l.all && <td class="r">{r.decides ? <b>{r.all}</b> : r.all}</td>}</tr>)}</tbody></table>
       {!lapsed && l.over_one && <p>Chance of being over one valve’s limit <b>{l.over_one}</b>{l.over_all && <>, over {l.both === 'both valves' ? 'both' : 'all'} <b>{l.over_all}</b></>}.</p>}
+      <Show label="What the limits mean" name="limits">
+        {l.rows.map(r => <dl class="source"><dt><Say>{r.words}</Say></dt><dd><Say>{r.reason}</Say></dd>{r.one && r.means.length > 0 && <dd><Say>{`${r.one} ${unit} is: ${r.means.join('; ')}.`}</Say></dd>}</dl>)}
+        <p class="cap"><Say>{l.taken}</Say> <a href={`#/heads/${id}/sizes`}>Change the limits</a></p>
+      </Show>
     </>
   )
 }

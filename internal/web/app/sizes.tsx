@@ -15,11 +15,12 @@ function texts(h: Head): Texts {
     number: h.number, title: h.title, owner: h.owner, notes: h.notes, initials: h.initials,
     ...Object.fromEntries(engineFields.map(([k]) => ['engine.' + k, given(h.engine[k] as any)])),
     'limit.flow': given(h.limit.flow), 'limit.gap': given(h.limit.gap), 'limit.strict': h.limit.strict ? 'yes' : 'no',
+    'limit.cost': given(h.limit.cost), 'limit.no_cost': h.limit.no_cost ? 'yes' : 'no', 'limit.basis': h.limit.basis, 'limit.drop': given(h.limit.drop), 'limit.good': h.limit.good,
   }
 }
 
 const names: Record<string, string> = {
-  number: 'Label', title: 'Title', owner: 'Owner', notes: 'Notes', initials: 'Initials', 'limit.flow': 'Limit of one valve', 'limit.gap': 'Gap of the workmanship limit', 'limit.strict': 'Strict',
+  number: 'Label', title: 'Title', owner: 'Owner', notes: 'Notes', initials: 'Initials', 'limit.flow': 'Limit of one valve', 'limit.gap': 'Gap of the workmanship limit', 'limit.strict': 'Strict', 'limit.cost': 'Share of cranking pressure', 'limit.no_cost': 'Cost set aside', 'limit.basis': 'What decides', 'limit.drop': 'Drop below the blanked reading', 'limit.good': 'Port known good',
   ...Object.fromEntries(engineFields.map(([k, name]) => ['engine.' + k, name])),
 }
 
@@ -33,7 +34,8 @@ function Form({ head, again }: { head: Head; again: () => void }) {
   const edit = useEdit('sizes ' + head.id, head.rev, texts(head))
   const { wrong: w, save } = useSave(head, edit, again, () => go('#/heads/' + head.id))
   const binning = useSignal<Wrong | null>(null)
-  const own = useSignal(edit.v['limit.flow'] !== '')
+  const basis = edit.v['limit.basis']
+  const figure = basis === 'own' || basis === 'maker'
   const at = (field: string) => ({ field, value: edit.v[field], onValue: (x: string) => edit.set({ [field]: x }), wrong: w })
   return (
     <Sheet number={head.number} title="head, engine and limit" line="head, engine, limit" nav={headNav(head.id, 'sizes')}>
@@ -55,14 +57,16 @@ function Form({ head, again }: { head: Head; again: () => void }) {
         <p class="cap">All of it can be skipped. A figure may carry its own unit and its doubt: 81.8 mm, 38 ± 1 cm<sup>3</sup>.</p>
         <div class="pair">{engineFields.map(([k, name, unit, hint]) => <Field label={name} unit={unit} hint={hint} mode="decimal" guess={guessOf(head.engine[k] as any)} {...at('engine.' + k)} />)}</div>
         <h2>Limit of one valve</h2>
-        <Choice label="Which leak is too much?" words={words.value!.limits} value={own.value ? 'own' : ''} onValue={v => {
-          own.value = v === 'own'
-          if (v !== 'own') edit.set({ 'limit.flow': '' })
-        }} />
+        <Choice label="Which leak is too much?" words={words.value!.limits} value={basis} onValue={v => edit.set({ 'limit.basis': v, ...(v !== 'own' && v !== 'maker' ? { 'limit.flow': '' } : {}), ...(v !== 'drop' ? { 'limit.drop': '' } : {}), ...(v !== 'good-port' ? { 'limit.good': '' } : {}) })} />
+        <p class="cap">{basis === '' ? 'A valve may leak no more than a well-cut seat does, and no more than this engine can spare.' : 'Workmanship and cost are still reckoned, and shown beside.'}</p>
         <div class="pair">
-          {own.value ? <Field label="Free air at 50 kPa vacuum" unit="cm³/min" mode="decimal" {...at('limit.flow')} guess="as a workshop manual or you yourself set it" />
-            : <Field label="Gap all round the contact" unit="µm" mode="decimal" {...at('limit.gap')} guess="3 µm, the usual choice" hint="A valve’s limit follows from it by the valve’s size." />}
+          {figure && <Field label="Free air at 50 kPa vacuum, one valve" unit="cm³/min" mode="decimal" {...at('limit.flow')} guess="as a workshop manual or you yourself set it" />}
+          {basis === 'drop' && <Field label="The needle may stand below the blanked reading by" unit="kPa" mode="decimal" {...at('limit.drop')} guess="2 inHg is the habit" hint="Common practice, no source. It is a leak rate on this rig’s pump alone." />}
+          {basis === 'good-port' && <div class="field"><label for="limitgood">The port known good</label><select id="limitgood" value={edit.v['limit.good']} onChange={e => edit.set({ 'limit.good': (e.target as HTMLSelectElement).value })}><option value="">choose</option>{head.ports.map(p => <option value={p.id}>{p.name}</option>)}</select><p class="cap">A valve may leak twice as much, by its size: tests of one seat differ by about that.</p></div>}
+          <Field label="Workmanship: gap all round the contact" unit="µm" mode="decimal" {...at('limit.gap')} guess="3 µm, the usual choice" hint="A valve’s limit follows from it by the valve’s size." />
+          <Field label="Cost: share of cranking pressure" unit="%" mode="decimal" {...at('limit.cost')} guess="2 %, the usual choice" hint="All valves of a cylinder together." />
         </div>
+        <Tick label="Set the cost limit aside" value={edit.v['limit.no_cost'] === 'yes'} onValue={on => edit.set({ 'limit.no_cost': on ? 'yes' : 'no' })} />
         <Tick label="Strict: a verdict may be wrong in 2.5 % of cases, not 5 %" value={edit.v['limit.strict'] === 'yes'} onValue={on => edit.set({ 'limit.strict': on ? 'yes' : 'no' })} />
         <Clash edit={edit} label={k => names[k] ?? k} />
         {!edit.differs.length && <Trouble wrong={w} />}

@@ -26,14 +26,14 @@ export interface Happening { at: number; when: string; by: string; kind: string;
 export interface Head {
   id: string; rev: number; by: string; says: string; binned: boolean; number: string; title: string; owner: string; initials: string; opened: number; notes: string; invented: boolean
   engine: Engine
-  lie: Lie; ports: Port[]; valves: Valve[]; limit: { flow: Shown | null; gap: Shown | null; strict: boolean }; rig: string
+  lie: Lie; ports: Port[]; valves: Valve[]; limit: { flow: Shown | null; gap: Shown | null; strict: boolean; cost: Shown | null; no_cost: boolean; basis: string; drop: Shown | null; good: string }; rig: string
 }
 export interface Count { state: string; n: number; word: string }
 export interface Row {
   port: string; name: string; short: string; state: string; word: string; leak: string; again: string; this: string; of: string
-  limit: string; chance: string; lapsed: string; tests: number; why: string; reason: string; sign_off: boolean; off: string[]; odd: string; rank: string; aside: Record<string, string>
+  limit: string; limit_by: string; chance: string; lapsed: string; tests: number; why: string; reason: string; blame: string; sign_off: boolean; off: string[]; odd: string; rank: string; aside: Record<string, string>
 }
-export interface Next { kind: string; valves: string[]; port: string; head: string; words: string; reason: string; do: string }
+export interface Next { kind: string; valves: string[]; port: string; head: string; words: string; reason: string; expect: string; do: string }
 export interface Named { name: string; words: string }
 export interface Card { line: string; counts: Count[]; rows: Row[]; next: Next[]; result: string; unit: string; lie: string; title_block: Named[]; rev: number; checked: boolean }
 export interface Both { head: Head; card: Card; plan?: Plan }
@@ -51,11 +51,16 @@ export type Point = [number, number]
 export interface Chart { unit: string; traces: { test: string; name: string; points: Point[]; hand: boolean }[]; fit: Point[]; low: Point[]; high: Point[]; limits: { words: string; points: Point[] }[]; fitted: string }
 export interface Work { id: string; valves: string[] | null; at: number; when: string; by: string; kind: string; word: string; note: string; on: string[] }
 export interface Picture { id: string; port: string; name: string; type: string; size: number; note: string; when: string; shown: boolean; sound: boolean; url: string }
+export interface Opening { name: string; state: string; word: string; leak: string; interval: string; says: string; bar: { low: number; median: number; high: number; limit: number } | null }
+export interface Apart {
+  title: string; tests: string; clash: string; openings: Opening[]; scale: string; plan: { words: string; first: string; mask: string[]; do: string } | null
+  guide: { words: string; basis: string } | null; advice: { label: string; head: string; kind: string; words: string; grounds: { words: string; tests: string[]; said: string }[] } | null
+}
 export interface PortSheet {
   head: { id: string; rev: number; number: string; title: string; rig: string }; port: Port; row: Row; question: string; tests: Test[]; chart: Chart; intervals: string
-  limits: { words: string; both: string; one: string; all: string; over_one: string; over_all: string }; sources: { figure: string; formula: string; inputs: string; source: string }[]
+  limits: { words: string; both: string; one: string; all: string; over_one: string; over_all: string; taken: string; rows: { kind: string; words: string; one: string; all: string; decides: boolean; counts: boolean; reason: string; means: string[] }[] }; sources: { figure: string; formula: string; inputs: string; source: string }[]
   narrow: { words: string; rig: string } | null; detail: Named[]; budget: { input: string; percent: string; share: number }[]; notes: Message[]; guessed: string[]; next: Next | null; work: Work[]; pictures: Picture[]
-  others: { port: string; name: string }[] | null; title_block: Named[]; unit: string
+  others: { port: string; name: string }[] | null; apart: Apart | null; title_block: Named[]; unit: string
 }
 export interface Rig {
   id: string; rev: number; name: string; file: string; line: string; blunt: string; gauge: { kind: string; unit: string; division: string; step: number }
@@ -101,6 +106,17 @@ export interface Live { run: Run | null; kinds: Kind[]; faults?: Word[] }
 export interface Wall {
   rig: { id: string; name: string }; head: string; valves: string; heads: { id: string; name: string }[]; held: Word[]; blank: string
   ports: { name: string; valves: string; rows: { name: string; value: string; words: string; large: boolean }[] }[]; svg: string; pdf: string; lapses: string; says: string[]
+}
+
+// What the leaks of a head cost its engine.
+export interface LossTable { head: string[]; rows: string[][] }
+export interface LossCylinder {
+  name: string; line: string; leaks: string[]; untold: string[]; over: boolean; chance: string
+  runs: { name: string; words: string; guessed: boolean; rows: { name: string; without: string; around: string; with: string; between: string; lost: string; from: string }[] }[]
+}
+export interface Loss {
+  line: string; engine: string; cylinders: LossCylinder[]; limit: string; limits: { name: string; value: string; from: string }[]
+  other_title: string; others: LossTable; curve: LossTable; guessed: string[]; says: string[]; chart: string
 }
 
 export interface RigFault { code: string; name: string; seen: string; evidence: string[]; do: string; strength: number }

@@ -1,0 +1,115 @@
+package web
+
+import (
+	"slices"
+	"strings"
+	"testing"
+)
+
+// A port is counted, and the sheet says what its leak would show elsewhere; what was
+// seen there is kept, compared, put right, and goes to the bin and back.
+func TestOtherTests(t *testing.T) {
+	b := newBed(t)
+	id, port := bookIn(t, b)
+	way := "heads/" + id + "/crosscheck"
+	o := call(t, b, "GET", way, nil, 200)
+	if n := len(at(t, o, "cylinders.0.leak_down").([]any)); n != 0 {
+		t.Errorf("%d leak-down forecasts without a leak rate", n)
+	}
+	if at(t, o, "ports.0.why") != "not tested" || at(t, o, "cautions.0.words") == "" || len(at(t, o, "liquids").([]any)) < 4 {
+		t.Errorf("an untested head: %v", o)
+	}
+	call(t, b, "POST", "tests", counted(id, port, "21", "5"), 201)
+	o = call(t, b, "GET", way+"?orifice=1+mm&free_flow=50+L/min&blanked=24+inHg", nil, 200)
+	if got := len(at(t, o, "cylinders.0.leak_down").([]any)); got != 3 {
+		t.Errorf("%d restrictors, want both standard ones and the own", got)
+	}
+	if got := at(t, o, "cylinders.0.leak_down.0.figure").(string); !strings.HasSuffix(got, " psi") {
+		t.Errorf("leak-down %q, want psi as the supply", got)
+	}
+	if got := at(t, o, "ports.0.liquids.0.drop.figure").(string); got == "" || got == "never" {
+		t.Errorf("a port that lost 16 inHg in 15 s shows a drop of white spirit: %q", got)
+	}
+	if got := at(t, o, "ports.0.needle.0.figure").(string); !strings.Contains(got, "inHg") {
+		t.Errorf("needle on the other pump %q", got)
+	}
+	// what can't be stands at its field
+	for _, c := range []struct{ query, field string }{{"supply=-3+psi", "supply"}, {"supply=0+psi", "supply"}, {"height=0+mm", "height"}, {"orifice=40+mm", "orifice"}, {"known_leak=20", "known_second"}, {"free_flow=50&blanked=60+inHg", "blanked"}, {"supply=x", "supply"}} {
+		fields := at(t, call(t, b, "GET", way+"?"+c.query, nil, 422), "error.fields").([]any)
+		if !slices.ContainsFunc(fields, func(f any) bool { return at(t, f, "field") == c.field }) {
+			t.Errorf("%s: %v, want a fault at %s", c.query, fields, c.field)
+		}
+	}
+
+	// no wet after a minute bounds the leak loosely, and does not clear the port
+	o = call(t, b, "POST", way, obj{"kind": "liquid", "port": port, "by": "LM", "fields": obj{"liquid": "kerosene", "seen": "dry", "after": "60 s"}}, 201)
+	if got := at(t, o, "observed.0.bound").(string); !strings.Contains(got, "less than") {
+		t.Errorf("dry after 60 s: %q", got)
+	}
+	first := at(t, o, "observed.0")
+	// a leak-down far below what one valve explains: rings and the like are also in it
+	o = call(t, b, "POST", way, obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "10 psi", "supply": "80 psi"}}, 201)
+	if n := len(at(t, o, "observed").([]any)); n != 2 {
+		t.Fatalf("%d observed, want 2", n)
+	}
+	down := at(t, o, "observed").([]any)[slices.IndexFunc(at(t, o, "observed").([]any), func(x any) bool { return at(t, x, "kind") == "leak-down" })]
+	if at(t, down, "stands") != "more" || !strings.Contains(at(t, down, "says").(string), "rings") || at(t, down, "on") != "cylinder 1" {
+		t.Errorf("10 of 80 psi: %v", down)
+	}
+	call(t, b, "POST", way, obj{"kind": "cranking", "cylinder": 1, "fields": obj{"reading": "9 bar"}}, 201)
+	call(t, b, "POST", way, obj{"kind": "needle", "port": port, "fields": obj{"below": "2 inHg", "free_flow": "10 L/min", "blanked": "23 inHg"}}, 201)
+
+	for _, c := range []struct {
+		body  obj
+		field string
+	}{
+		{obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "90 psi"}}, "fields.second"},
+		{obj{"kind": "leak-down", "cylinder": 9, "fields": obj{"second": "70 psi"}}, "cylinder"},
+		{obj{"kind": "leak-down", "cylinder": 1, "fields": obj{}}, "fields.second"},
+		{obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "70 psi", "restrictor": "own"}}, "fields.orifice"},
+		{obj{"kind": "liquid", "port": port, "fields": obj{"liquid": "milk", "seen": "dry", "after": "60 s"}}, "fields.liquid"},
+		{obj{"kind": "liquid", "port": port, "fields": obj{"liquid": "water", "seen": "damp", "after": "60 s"}}, "fields.seen"},
+		{obj{"kind": "liquid", "port": port, "fields": obj{"liquid": "water", "seen": "dry", "after": "0 s"}}, "fields.after"},
+		{obj{"kind": "liquid", "port": "nowhere", "fields": obj{"liquid": "water", "seen": "dry", "after": "9 s"}}, "port"},
+		{obj{"kind": "cranking", "cylinder": 1, "fields": obj{"reading": "-1 bar"}}, "fields.reading"},
+		{obj{"kind": "needle", "port": port, "fields": obj{"below": "2 inHg", "free_flow": "0 L/min", "blanked": "23 inHg"}}, "fields.free_flow"},
+		{obj{"kind": "sniff", "port": port}, "kind"},
+	} {
+		fields := at(t, call(t, b, "POST", way, c.body, 422), "error.fields").([]any)
+		if !slices.ContainsFunc(fields, func(f any) bool { return at(t, f, "field") == c.field }) {
+			t.Errorf("%v: %v, want a fault at %s", c.body, fields, c.field)
+		}
+	}
+
+	one := at(t, first, "id").(string)
+	call(t, b, "PUT", "observed/"+one, obj{"rev": 1, "kind": "liquid", "port": port, "fields": obj{"liquid": "kerosene", "seen": "drop", "after": "5 s"}}, 200)
+	call(t, b, "PUT", "observed/"+one, obj{"rev": 1, "kind": "liquid", "port": port, "fields": obj{"liquid": "kerosene", "seen": "drop", "after": "5 s"}}, 409)
+	o = call(t, b, "POST", "observed/"+one+"/bin", obj{"rev": 2}, 200)
+	if len(at(t, o, "binned").([]any)) != 1 || len(at(t, o, "observed").([]any)) != 3 {
+		t.Errorf("in the bin: %v", o)
+	}
+	o = call(t, b, "POST", "observed/"+one+"/unbin", obj{"rev": 3}, 200)
+	if len(at(t, o, "observed").([]any)) != 4 {
+		t.Errorf("out of the bin: %v", o)
+	}
+
+	// the engine's sizes give the cranking gauge
+	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " bar") {
+		t.Errorf("cranking gauge of an engine that is guessed: %q", got)
+	}
+	rev := at(t, call(t, b, "GET", "heads/"+id, nil, 200), "head.rev")
+	call(t, b, "PUT", "heads/"+id, obj{"rev": rev, "engine": obj{"bore": "72 mm", "stroke": "81.8 mm", "compression_ratio": "9.5"}}, 200)
+	o = call(t, b, "GET", way, nil, 200)
+	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " bar") {
+		t.Errorf("cranking gauge: %q", got)
+	}
+	// work on the valves lapses what was seen before
+	call(t, b, "POST", "heads/"+id+"/work", obj{"kind": "lapped", "valves": at(t, call(t, b, "GET", "heads/"+id, nil, 200), "head.ports.0.valves"), "at": 1900000000000}, 201)
+	o = call(t, b, "GET", way, nil, 200)
+	if got := at(t, o, "observed.0.lapsed").(string); got == "" {
+		t.Error("worked on since, and nothing says so")
+	}
+	if at(t, o, "ports.0.why") != "worked on since it was tested" {
+		t.Errorf("a lapsed port is forecast from: %v", at(t, o, "ports.0.why"))
+	}
+}

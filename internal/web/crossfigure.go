@@ -1,0 +1,152 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"seatproof/crosscheck"
+	"seatproof/engine"
+	"seatproof/head"
+	"seatproof/internal/report"
+	"seatproof/unit"
+)
+
+func figureOf(i crosscheck.Interval, text func(float64) string, name string) otherFigure {
+	return otherFigure{Figure: strings.TrimSpace(text(i.Median) + " " + name), Range: text(i.Low) + " to " + text(i.High)}
+}
+
+// gaugeFigure is a pressure above the room in a unit: three digits, as gauges of
+// these tests are read.
+func gaugeFigure(i crosscheck.Interval, name string) otherFigure {
+	one, _ := unit.ToSI(1, name)
+	return figureOf(i, func(x float64) string { return report.Figure(x/one, 3) }, name)
+}
+
+func percentFigure(i crosscheck.Interval) otherFigure {
+	if i.High < 0.001 {
+		return otherFigure{Figure: "under 0.1 %"}
+	}
+	return figureOf(i, percent, "%")
+}
+
+// pressureFigure is how far a needle stands below the blanked reading.
+func pressureFigure(i crosscheck.Interval, style report.Style) otherFigure {
+	u := style.Unit
+	return figureOf(i, func(x float64) string { return report.Figure(x/u.Size, 2) }, u.Name)
+}
+
+func flowFigure(i crosscheck.Interval) string {
+	return report.Figure(i.Median*6e7, 2) + " cm³/min (" + report.Figure(i.Low*6e7, 2) + " to " + report.Figure(i.High*6e7, 2) + ")"
+}
+
+// timeWords is a time as a person waits for it; "never" where nothing comes within a
+// month.
+func timeWords(s float64) string {
+	for _, u := range []struct {
+		below, per float64
+		name       string
+	}{{1, 1, ""}, {100, 1, "s"}, {100 * 60, 60, "min"}, {48 * 3600, 3600, "h"}, {30 * 86400, 86400, "days"}} {
+		if s < u.below {
+			if u.name == "" {
+				return "at once"
+			}
+			return report.Figure(s/u.per, 2) + " " + u.name
+		}
+	}
+	return "never"
+}
+
+// timesFigure is when something shows.
+func timesFigure(t crosscheck.Times) otherFigure {
+	low, high := timeWords(t.Low), timeWords(t.High)
+	if low == high {
+		return otherFigure{Figure: timeWords(t.Median), Range: ""}
+	}
+	return otherFigure{Figure: timeWords(t.Median), Range: low + " to " + high}
+}
+
+// costWords is what a leak takes of the cranking peak.
+func costWords(i crosscheck.Interval) string {
+	if i.High < 0.001 {
+		return "under 0.1 % lost"
+	}
+	return percent(i.Median) + " % lost (" + percent(i.Low) + " to " + percent(i.High) + ")"
+}
+
+// percent writes a share in two digits, and none finer than a hundredth of a per cent.
+func percent(x float64) string {
+	if x < 0.0001 {
+		return "0"
+	}
+	return report.Figure(100*x, 2)
+}
+
+// boundWords is what an observed figure says about the leak.
+func boundWords(b crosscheck.Bound) string {
+	switch {
+	case b.UpperOnly && math.IsInf(b.High, 1), b.LowerOnly && b.Low == 0:
+		return "nothing about its size"
+	case b.UpperOnly:
+		return "less than " + report.Figure(b.High*6e7, 2) + " cm³/min"
+	case b.LowerOnly:
+		return "more than " + report.Figure(b.Low*6e7, 2) + " cm³/min"
+	}
+	return flowFigure(b.Interval)
+}
+
+// inputFault puts an error of package crosscheck at the field it is of; at is what
+// the request calls a field of another name.
+func inputFault(f *faults, err error, at map[string]string) {
+	var in *crosscheck.InputError
+	if !errors.As(err, &in) {
+		f.add("", upper(err.Error())+".", "")
+		return
+	}
+	field := in.Field
+	if to, ok := at[field]; ok {
+		field = to
+	}
+	f.add(field, upper(in.What)+".", "")
+}
+
+// crankingOf is what a cranking gauge shows on a cylinder, kept since it takes a
+// while; nil, and what is missing, where the engine is not known.
+func (s *Server) crankingOf(j *head.Job, c *otherCylinder) (*crosscheck.CrankingForecast, string, error) {
+	g, _ := j.Given()
+	f, err := s.cranked.of([]any{g, c.leaks}, func() (crosscheck.CrankingForecast, error) {
+		return crosscheck.Cranking{Engine: g}.Forecast(c.leaks...)
+	})
+	var wrong *engine.Fault
+	switch {
+	case errors.As(err, &wrong):
+		return nil, "The cranking gauge can’t be forecast: " + fmt.Sprint(err) + ".", nil
+	case err != nil:
+		return nil, "", err
+	}
+	return &f, "", nil
+}
+
+// otherLine is the sheet in a line.
+func otherLine(o *otherShown) string {
+	n := 0
+	for i := range o.Ports {
+		if o.Ports[i].leak != nil {
+			n++
+		}
+	}
+	if n == 0 {
+		return "No port has a leak rate yet: test one, and what it would show elsewhere stands here."
+	}
+	return fmt.Sprintf("What the leaks of %d of %d ports would show in other tests.", n, len(o.Ports))
+}
+
+// otherCautions stand once, at the end of the sheet. The first is said of fuels.
+var otherCautions = []report.DetailRow{
+	{Name: "Fuel as a test liquid", Words: "Petrol and alcohol give off vapour that burns: out of doors or with the air drawn off, no spark, no lamp, never with a pump on the port. White spirit or kerosene shows as much."},
+	{Name: "Compressed air", Words: "It turns the crank with force unless the piston stands at top dead centre and the crank is held. Keep hands, tools and the spanner clear of it; open the supply slowly."},
+	{Name: "Turning the engine", Words: "Before it is cranked: fuel and ignition off, throttle open, clothes and hands clear of belts and fan."},
+	{Name: "In this order", Words: "Vacuum first, liquid last: what is wet holds better for a while, and vapour spoils a vacuum test. Dry the seats before the next one."},
+	{Name: "First of all", Words: "The maker’s manual goes before what is said here: his restrictor, supply, limits and order."},
+}

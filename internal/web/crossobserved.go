@@ -1,0 +1,470 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"slices"
+	"strconv"
+
+	"seatproof/crosscheck"
+	"seatproof/head"
+	"seatproof/internal/report"
+	"seatproof/unit"
+)
+
+// otherKind is a kind of test that can be entered, with its own fields.
+type otherKind struct {
+	word
+	OfCylinder bool         `json:"of_cylinder"`
+	Fields     []otherField `json:"fields"`
+}
+
+type otherField struct {
+	Key   string `json:"key"`
+	Name  string `json:"name"`
+	Unit  string `json:"unit"`
+	Guess string `json:"guess"` // stands in for nothing
+	More  bool   `json:"more"`  // seldom wanted
+	Words []word `json:"words"` // one of these; none: a figure
+}
+
+var liquidWords = func() (out []word) {
+	for _, l := range crosscheck.Liquids {
+		out = append(out, word{Code: l.Code, Word: l.Name})
+	}
+	return out
+}()
+
+var seenWords = []word{
+	{Code: string(crosscheck.SeenDry), Word: "nothing, dry"}, {Code: string(crosscheck.SeenPaper), Word: "a paper wet"}, {Code: string(crosscheck.SeenDrop), Word: "a drop"},
+}
+
+const ownRestrict = "own"
+
+var restrictorWords = []word{{Code: "", Word: crosscheck.Restrictor040.Name}, {Code: "0.060", Word: crosscheck.Restrictor060.Name}, {Code: ownRestrict, Word: "own"}}
+
+var observedKinds = []otherKind{
+	{word{Code: string(head.ObservedLeakDown), Word: "leak-down"}, true, []otherField{
+		{Key: "second", Name: "Second gauge shows", Unit: "psi", Words: []word{}}, {Key: "supply", Name: "Supply", Unit: "psi", Guess: "80", Words: []word{}},
+		{Key: "restrictor", Name: "Restrictor", Words: restrictorWords}, {Key: "orifice", Name: "Own restrictor’s bore", Unit: "mm", More: true, Words: []word{}},
+		{Key: "known_leak", Name: "Or a known leak on it", Unit: "cm³/min", More: true, Words: []word{}}, {Key: "known_second", Name: "with which the second gauge shows", Unit: "psi", More: true, Words: []word{}},
+	}},
+	{word{Code: string(head.ObservedLiquid), Word: "liquid"}, false, []otherField{
+		{Key: "liquid", Name: "Liquid", Words: liquidWords}, {Key: "seen", Name: "Seen outside", Words: seenWords},
+		{Key: "after", Name: "After", Unit: "s", Words: []word{}}, {Key: "height", Name: "Height over the seat", Unit: "mm", Guess: "30 ± 20", Words: []word{}},
+	}},
+	{word{Code: string(head.ObservedCranking), Word: "cranking gauge"}, true, []otherField{{Key: "reading", Name: "Gauge shows", Unit: "bar", Words: []word{}}}},
+	{word{Code: string(head.ObservedNeedle), Word: "needle on a pump"}, false, []otherField{
+		{Key: "below", Name: "Below the blanked reading", Unit: "inHg", Words: []word{}}, {Key: "free_flow", Name: "Pump’s free flow", Unit: "L/min", Words: []word{}}, {Key: "blanked", Name: "Blanked reading", Unit: "inHg", Words: []word{}},
+	}},
+}
+
+// observedShown is what was seen, how it stands to the forecast, and what it says.
+type observedShown struct {
+	ID       string            `json:"id"`
+	Rev      int64             `json:"rev"`
+	Kind     head.ObservedKind `json:"kind"`
+	Word     string            `json:"word"`
+	Cylinder int               `json:"cylinder"`
+	Port     string            `json:"port"`
+	On       string            `json:"on"`
+	At       int64             `json:"at"`
+	When     string            `json:"when"`
+	By       string            `json:"by"`
+	Fields   map[string]string `json:"fields"`
+	Note     string            `json:"note"`
+	Seen     string            `json:"seen"`     // in words
+	Forecast string            `json:"forecast"` // "" where there is none
+	Stands   crosscheck.Stands `json:"stands"`   // "" where nothing can be compared
+	Verdict  string            `json:"verdict"`  // a word or two
+	Says     string            `json:"says"`     // a sentence: what else may be in it
+	Bound    string            `json:"bound"`    // a sentence: what it says of the leak by itself
+	Lapsed   string            `json:"lapsed"`   // when the valves were worked on since
+}
+
+// observedOn reads what was entered of a head against the sheet's forecasts.
+func (s *Server) observedOn(ctx context.Context, k kept[head.Job], air crosscheck.Port, out *otherShown) error {
+	work, err := list[head.Work](ctx, s.Keeper, Query{Kind: kindWork, JobID: k.ID})
+	if err != nil {
+		return err
+	}
+	done := make([]head.Work, len(work))
+	for i := range work {
+		done[i] = work[i].V
+	}
+	for _, binned := range []bool{false, true} {
+		all, err := list[head.Observed](ctx, s.Keeper, Query{Kind: kindObserved, JobID: k.ID, Binned: binned})
+		if err != nil {
+			return err
+		}
+		slices.SortStableFunc(all, func(a, b kept[head.Observed]) int { return int(min(1, max(-1, b.V.At-a.V.At))) })
+		for _, o := range all {
+			x := observedShown{
+				ID: o.ID, Rev: o.Rev, Kind: o.V.Kind, Cylinder: o.V.Cylinder, Port: o.V.PortID, At: o.V.At, When: moment(o.V.At), By: o.V.By, Fields: o.V.Fields, Note: o.V.Note,
+			}
+			for _, kind := range observedKinds {
+				if kind.Code == string(o.V.Kind) {
+					x.Word = kind.Word
+				}
+			}
+			if at := k.V.ObservedLapsed(&o.V, done); at > 0 {
+				x.Lapsed = "worked on since, " + moment(at)
+			}
+			if err := s.compare(&k.V, &o.V, air, out, &x); err != nil {
+				return err
+			}
+			if binned {
+				out.Binned = append(out.Binned, x)
+			} else {
+				out.Observed = append(out.Observed, x)
+			}
+		}
+	}
+	return nil
+}
+
+// readsObserved is what was typed of an observed figure, understood.
+type readsObserved struct {
+	down   crosscheck.LeakDown
+	liquid crosscheck.LiquidTest
+	pump   crosscheck.Pump
+	seen   crosscheck.Seen
+	figure unit.Measured
+	unit   string
+}
+
+// readObserved understands what was typed; what is wrong stands at its field. bound
+// is what it says of the leak by itself, nil of a cranking gauge.
+func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserved, *crosscheck.Bound) {
+	var r readsObserved
+	at := func(key string) string { return "fields." + key }
+	text := func(key, otherwise string) asked {
+		if o.Fields[key] == "" {
+			return asked{Text: otherwise}
+		}
+		return asked{Text: o.Fields[key]}
+	}
+	need := func(key string, dim unit.Dimension, name string) unit.Measured {
+		if o.Fields[key] == "" {
+			f.add(at(key), "This is what was seen: give it.", "")
+			return unit.Measured{}
+		}
+		r.unit = name
+		if q, err := unit.ParseIn(o.Fields[key], dim, name); err == nil && q.Unit != "" {
+			r.unit = q.Unit
+		}
+		return text(key, "").read(dim, name, at(key), f)
+	}
+	before := len(*f)
+	var b crosscheck.Bound
+	var err error
+	names := map[string]string{"second": at("second"), "supply": at("supply"), "orifice": at("orifice"), "known leak": at("known_leak"), "free flow": at("free_flow"), "blanked": at("blanked"), "below": at("below"), "head": at("height"), "after": at("after"), "seen": at("seen"), "liquid": at("liquid")}
+	switch o.Kind {
+	case head.ObservedLeakDown:
+		r.figure = need("second", unit.PressureDim, "psi")
+		r.down.Supply = text("supply", otherSupply).read(unit.PressureDim, "psi", at("supply"), f)
+		switch o.Fields["restrictor"] {
+		case "":
+			r.down.Restrictor = crosscheck.Restrictor040
+		case "0.060":
+			r.down.Restrictor = crosscheck.Restrictor060
+		case ownRestrict:
+			var own faults
+			x, _ := ownRestrictor(text, r.down.Supply, air, &own)
+			for _, bad := range own {
+				f.add(at(bad.Field), bad.What, bad.Maybe)
+			}
+			if x == nil && len(own) == 0 {
+				f.add(at("orifice"), "An own restrictor needs its bore, or a known leak with what the second gauge shows with it.", "")
+			}
+			if x != nil {
+				r.down.Restrictor = *x
+			}
+		default:
+			f.add(at("restrictor"), "This is none of the restrictors.", "")
+		}
+		if len(*f) == before {
+			b, err = r.down.Leak(r.figure, air)
+		}
+	case head.ObservedLiquid:
+		r.liquid.Liquid, err = crosscheck.LiquidOf(o.Fields["liquid"])
+		if err != nil {
+			inputFault(f, err, names)
+			err = nil
+		}
+		r.liquid.Head = text("height", otherHeight).read(unit.LengthDim, "mm", at("height"), f)
+		r.seen = crosscheck.Seen(o.Fields["seen"])
+		r.figure = need("after", unit.TimeDim, "s")
+		if len(*f) == before {
+			b, err = r.liquid.Leak(r.seen, r.figure, air)
+		}
+	case head.ObservedNeedle:
+		r.figure = need("below", unit.PressureDim, "inHg")
+		r.pump.Free, r.pump.Blanked = need("free_flow", unit.FlowDim, "L/min"), need("blanked", unit.PressureDim, "inHg")
+		if len(*f) == before {
+			b, err = r.pump.Leak(r.figure, air)
+		}
+		r.unit = "inHg"
+		if q, err := unit.ParseIn(o.Fields["below"], unit.PressureDim, "inHg"); err == nil && q.Unit != "" {
+			r.unit = q.Unit
+		}
+	case head.ObservedCranking:
+		r.figure = need("reading", unit.PressureDim, "bar")
+		if len(*f) == before && !(r.figure.Value > 0 && r.figure.Value < 1e7) {
+			f.add(at("reading"), "A cranking gauge shows something above 0 and below 100 bar.", "")
+		}
+		return r, nil
+	}
+	if err != nil {
+		inputFault(f, err, names)
+	}
+	if len(*f) > before {
+		return r, nil
+	}
+	return r, &b
+}
+
+// compare fills in what an observed figure says, by itself and beside the forecast.
+func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out *otherShown, x *observedShown) error {
+	var leaks []crosscheck.Leak
+	var cyl *otherCylinder
+	if o.Kind.OfCylinder() {
+		x.On = "cylinder " + strconv.Itoa(o.Cylinder)
+		for i := range out.Cylinders {
+			if out.Cylinders[i].Cylinder == o.Cylinder {
+				cyl = &out.Cylinders[i]
+				leaks = cyl.leaks
+			}
+		}
+	} else {
+		x.On = j.PortName(o.PortID)
+		air = portAir(j, o.PortID, nil)
+		for i := range out.Ports {
+			if p := &out.Ports[i]; p.Port == o.PortID && p.leak != nil {
+				leaks, air = []crosscheck.Leak{*p.leak}, p.leak.Port
+			}
+		}
+	}
+	var f faults
+	r, bound := readObserved(o, air, &f)
+	if len(f) > 0 {
+		x.Verdict, x.Says = "can’t be read", f[0].What
+		return nil
+	}
+	dim := unit.PressureDim
+	if o.Kind == head.ObservedLiquid {
+		dim = unit.TimeDim
+	}
+	x.Seen = unit.Plain(r.figure, dim, r.unit)
+	switch o.Kind {
+	case head.ObservedLeakDown:
+		x.Seen += " of " + unit.Plain(r.down.Supply, unit.PressureDim, r.unit) + ", restrictor " + r.down.Restrictor.Name
+	case head.ObservedLiquid:
+		x.Seen = wordOf(seenWords, r.seen) + map[bool]string{true: " for ", false: " after "}[r.seen == crosscheck.SeenDry] + x.Seen + ", " + r.liquid.Liquid.Name
+	case head.ObservedNeedle:
+		x.Seen += " below the blanked reading, pump of " + unit.Plain(r.pump.Free, unit.FlowDim, "L/min")
+	}
+	if bound != nil {
+		x.Bound = "By itself it says of the leak: " + boundWords(*bound) + "."
+		if o.Kind.OfCylinder() {
+			x.Bound = "All that leaves the cylinder, rings too, taken as one leak at 50 kPa vacuum: " + boundWords(*bound) + "."
+		} else if known := medianOf(leaks); bound.UpperOnly && bound.High > 2*known && known > 0 {
+			x.Bound += " The vacuum test found " + report.Figure(known*6e7, 2) + ": it says far more."
+		}
+	}
+	if len(leaks) == 0 {
+		x.Verdict = "no forecast"
+		return nil
+	}
+	return s.stand(j, o, r, leaks, cyl, x)
+}
+
+func medianOf(leaks []crosscheck.Leak) float64 {
+	if len(leaks) != 1 || len(leaks[0].Draws) == 0 {
+		return 0
+	}
+	var q []float64
+	for _, d := range leaks[0].Draws {
+		q = append(q, d.Flow)
+	}
+	slices.Sort(q)
+	return q[len(q)/2]
+}
+
+// stand compares it with the forecast made for the way it was tested.
+func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, leaks []crosscheck.Leak, cyl *otherCylinder, x *observedShown) error {
+	missing := ""
+	if cyl != nil {
+		missing = cyl.Missing
+	}
+	switch o.Kind {
+	case head.ObservedLeakDown:
+		f, err := r.down.Forecast(leaks...)
+		if err != nil {
+			return err
+		}
+		x.Forecast, x.Stands = words(gaugeFigure(f.Second, r.unit)), crosscheck.Stand(r.figure, f.Second, false)
+	case head.ObservedLiquid:
+		f, err := r.liquid.Forecast(leaks[0])
+		if err != nil {
+			return err
+		}
+		shown := f.Paper
+		if r.seen == crosscheck.SeenDrop {
+			shown = f.Drop
+		}
+		x.Forecast, x.Stands = words(timesFigure(shown)), f.Stand(r.seen, r.figure)
+	case head.ObservedNeedle:
+		f, err := r.pump.Forecast(leaks[0])
+		if err != nil {
+			return err
+		}
+		x.Forecast, x.Stands = words(gaugeFigure(f.Below, r.unit)), crosscheck.Stand(r.figure, f.Below, true)
+	case head.ObservedCranking:
+		f, none, err := s.crankingOf(j, cyl)
+		if err != nil {
+			return err
+		}
+		if f == nil {
+			x.Verdict, x.Says = "no forecast", none
+			return nil
+		}
+		x.Forecast, x.Stands = words(gaugeFigure(f.With, r.unit)), crosscheck.Stand(r.figure, f.With, false)
+	}
+	x.Verdict = map[crosscheck.Stands]string{crosscheck.Agrees: "agrees", crosscheck.More: "a larger leak", crosscheck.Less: "a smaller leak"}[x.Stands]
+	x.Says = standWords(o.Kind, x.Stands)
+	if missing != "" && x.Stands == crosscheck.More {
+		x.Says = "The forecast lacks the " + missing + " port. " + x.Says
+	}
+	return nil
+}
+
+func words(f otherFigure) string {
+	if f.Range == "" {
+		return f.Figure
+	}
+	return f.Figure + " (" + f.Range + ")"
+}
+
+// standWords says what may make the difference: no cause is read out of a figure.
+func standWords(k head.ObservedKind, is crosscheck.Stands) string {
+	switch is {
+	case crosscheck.Agrees:
+		if k == head.ObservedLeakDown {
+			return "What the valves leak explains it; of the rings it leaves little."
+		}
+		return "Within what the vacuum test forecasts."
+	case crosscheck.More:
+		switch k {
+		case head.ObservedLeakDown:
+			return "More leaves than the valves leaked: rings, gasket, plug, a crack or the tester’s own joints are also in it. Listen at the oil filler, the intake, the exhaust and the coolant."
+		case head.ObservedCranking:
+			return "Lower than the valves’ leaks make it: rings, gasket, cranking speed, a throttle that is shut or the gauge’s hose are also in it."
+		case head.ObservedLiquid:
+			return "Sooner than the leak lets it: another way out (guide, gasket face, plug), a wet outside, or a valve that sits otherwise than in the vacuum test."
+		}
+		return "Farther below than the leak lets it: hose, plate and plugs leak on that pump too, or the valve sits otherwise."
+	}
+	switch k {
+	case head.ObservedLeakDown:
+		return "Less leaves than the valves leaked: the pressure may press them shut, or they sit otherwise now."
+	case head.ObservedCranking:
+		return "Higher than forecast: the chamber is smaller, oil stands on the piston, or the valves sit otherwise now."
+	case head.ObservedLiquid:
+		return "Later than the leak lets it: the liquid may be held by its own surface or by dirt, or the valves sit otherwise now. It does not undo the vacuum test."
+	}
+	return "Nearer than forecast: the valves sit otherwise now, or the pump draws more than was said."
+}
+
+// observedAsk is an observed figure as a person enters it.
+type observedAsk struct {
+	Rev      int64             `json:"rev"`
+	Kind     head.ObservedKind `json:"kind"`
+	Cylinder int               `json:"cylinder"`
+	Port     string            `json:"port"`
+	Fields   map[string]string `json:"fields"`
+	Note     string            `json:"note"`
+	By       string            `json:"by"`
+	At       int64             `json:"at"`
+}
+
+func (s *Server) addObserved(w http.ResponseWriter, r *http.Request) error {
+	k, err := s.job(r)
+	if err != nil {
+		return err
+	}
+	return s.keepObserved(w, r, k, kept[head.Observed]{Doc: Doc{Kind: kindObserved, ID: s.NewID(), JobID: k.ID}}, http.StatusCreated)
+}
+
+func (s *Server) putObserved(w http.ResponseWriter, r *http.Request) error {
+	o, err := load[head.Observed](r.Context(), s.Keeper, kindObserved, r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	k, err := s.jobOf(r.Context(), o.JobID)
+	if err != nil {
+		return err
+	}
+	return s.keepObserved(w, r, k, o, http.StatusOK)
+}
+
+// keepObserved writes what was entered, once it can be read, and answers the sheet.
+func (s *Server) keepObserved(w http.ResponseWriter, r *http.Request, k kept[head.Job], o kept[head.Observed], status int) error {
+	var ask observedAsk
+	if err := take(w, r, &ask); err != nil {
+		return err
+	}
+	if ask.Rev != o.Rev {
+		return &Conflict{Now: o.Doc}
+	}
+	was := o.V
+	o.V = head.Observed{ID: o.ID, JobID: k.ID, Kind: ask.Kind, Cylinder: ask.Cylinder, PortID: ask.Port, At: ask.At, By: ask.By, Fields: map[string]string{}, Note: ask.Note}
+	for key, text := range ask.Fields {
+		if text != "" {
+			o.V.Fields[key] = text
+		}
+	}
+	if o.V.At == 0 {
+		if o.V.At = was.At; o.V.At == 0 {
+			o.V.At = s.Now().UnixMilli()
+		}
+	}
+	var f faults
+	f.take("", o.V.Validate(), false)
+	if len(f) == 0 && len(k.V.ObservedOn(&o.V)) == 0 {
+		f.add(map[bool]string{true: "cylinder", false: "port"}[o.V.Kind.OfCylinder()], "This head has no such "+map[bool]string{true: "cylinder", false: "port"}[o.V.Kind.OfCylinder()]+".", "")
+	}
+	if len(f) == 0 {
+		_, _ = readObserved(&o.V, portAir(&k.V, o.V.PortID, nil), &f)
+	}
+	if err := f.err(); err != nil {
+		return err
+	}
+	if _, err := save(r.Context(), s, o, ask.By); err != nil {
+		return err
+	}
+	return s.answerOther(w, r, k, status)
+}
+
+func (s *Server) binObserved(w http.ResponseWriter, r *http.Request) error {
+	o, err := load[head.Observed](r.Context(), s.Keeper, kindObserved, r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	k, err := s.jobOf(r.Context(), o.JobID)
+	if err != nil {
+		return err
+	}
+	if _, err = bin(w, r, s, o); err != nil {
+		return err
+	}
+	return s.answerOther(w, r, k, http.StatusOK)
+}
+
+func (s *Server) answerOther(w http.ResponseWriter, r *http.Request, k kept[head.Job], status int) error {
+	out, err := s.other(r.Context(), k, func(key string) string { return r.URL.Query().Get(key) })
+	if err != nil {
+		return err
+	}
+	return s.answer(w, status, out)
+}
