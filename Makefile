@@ -8,6 +8,7 @@
 # make assets bundles the sheets (what is committed; go build needs no node)
 # make upload-large  sends a recording of 200 MB by the browser, timed
 # make bench  benchmarks;  make study  the accuracy study (long)
+# make bench-engine  the engine's cycles beside SUNDIALS CVODE (minutes)
 # make fuzz   every fuzz target for FUZZTIME each
 
 GO ?= go
@@ -15,7 +16,7 @@ FUZZTIME ?= 2m
 OUT ?= out
 export GOFLAGS := $(GOFLAGS) -buildvcs=false
 
-.PHONY: demo build run assets assets-fresh ui upload-large guide test check format vet static quick race full fuzz fuzz-short browser bench study clean
+.PHONY: demo build run assets assets-fresh ui upload-large guide test check format vet static quick race full fuzz fuzz-short browser bench bench-engine study clean
 
 demo: build
 	./bin/seatproof demo --out $(OUT)
@@ -92,6 +93,10 @@ assets-fresh: assets
 bench: build
 	$(GO) test -run '^$$' -bench . -benchmem ./...
 	@tools/browser.sh --ui ./bin/seatproof $(OUT) speed paint
+
+# Needs gcc and libsundials-dev, which it installs; no part of the tests.
+bench-engine:
+	internal/study/engine/compare.sh $(OUT)/bench-engine.txt
 
 study:
 	$(GO) run ./internal/study/run

@@ -59,6 +59,7 @@ var arrows = map[string]string{
 	"internal/study":        pure + " internal/session",
 	"internal/study/run":    pure + " internal/study internal/session",
 	"internal/study/invent": pure,
+	"internal/study/engine": "gas engine", // beside CVODE
 	"examples":              "",
 	"cmd/seatproof":         "internal/app",
 }
