@@ -19,7 +19,7 @@ func made() engine.Given {
 func TestCrankingForecast(t *testing.T) {
 	var last CrankingForecast
 	for i, q := range []float64{0, 23, 500, 3000} {
-		f, err := Cranking{made()}.Forecast(exact(q*cm3, 0, 0))
+		f, err := Cranking{Engine: made()}.Forecast(exact(q*cm3, 0, 0))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -35,14 +35,14 @@ func TestCrankingForecast(t *testing.T) {
 	}
 	small := made()
 	small.Bore, small.Stroke = unit.Exactly(46e-3), unit.Exactly(54e-3)
-	f, err := Cranking{small}.Forecast(exact(3000*cm3, 0, 0))
+	f, err := Cranking{Engine: small}.Forecast(exact(3000*cm3, 0, 0))
 	if err != nil {
 		t.Fatal(err)
 	}
 	if f.Cost.Median <= last.Cost.Median {
 		t.Errorf("90 cm³ loses %.3g, 333 cm³ %.3g", f.Cost.Median, last.Cost.Median)
 	}
-	two, err := Cranking{made()}.Forecast(exact(1500*cm3, 0, 0), exact(1500*cm3, 0, 0))
+	two, err := Cranking{Engine: made()}.Forecast(exact(1500*cm3, 0, 0), exact(1500*cm3, 0, 0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,13 +52,59 @@ func TestCrankingForecast(t *testing.T) {
 	}
 }
 
+// A gauge's hose takes compression: with the chamber's own room again in it a ratio
+// of 9 is one of 5 (arithmetic), and a small cylinder loses most by a hose. Nothing
+// known of it makes the forecast wider than a gauge that adds nothing.
+func TestCrankingGaugeRoom(t *testing.T) {
+	g := made()
+	g.Ratio = unit.Exactly(9)
+	chamber := engine.Cylinder{Bore: g.Bore.Value, Stroke: g.Stroke.Value, Ratio: 9}.Clearance()
+	twice := Cranking{Engine: g, Gauge: unit.Exactly(chamber)}
+	with, err := twice.engine()
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "ratio", with.Ratio.Value, 5, 1e-12)
+	if with.Ratio.Spread != 0 {
+		t.Errorf("± %g out of nothing", with.Ratio.Spread)
+	}
+	forecast := func(gauge unit.Measured) Interval {
+		f, err := Cranking{Engine: g, Gauge: gauge}.Forecast(exact(0, 0, 0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f.With
+	}
+	none, hose, guess := forecast(unit.Exactly(0)), forecast(unit.Exactly(5e-6)), forecast(unit.Measured{})
+	if !(hose.Median < guess.Median && guess.Median < none.Median) {
+		t.Errorf("no room %.4g, guessed %.4g, 5 cm³ %.4g bar", none.Median/1e5, guess.Median/1e5, hose.Median/1e5)
+	}
+	_, err = Cranking{Engine: g, Gauge: unit.Exactly(-1e-6)}.Forecast(exact(0, 0, 0))
+	refused(t, err, "gauge")
+	_, err = Cranking{Engine: g, Gauge: unit.Exactly(1e-3)}.Forecast(exact(0, 0, 0))
+	refused(t, err, "gauge")
+}
+
+// The states of a port are all gone through, whichever port it is.
+func TestStatesApart(t *testing.T) {
+	for i := range steps {
+		seen := map[int]bool{}
+		for k := range samples {
+			seen[apart(k, i)] = true
+		}
+		if len(seen) != samples {
+			t.Errorf("step %d goes through %d of %d states", steps[i], len(seen), samples)
+		}
+	}
+}
+
 func TestCrankingRefuses(t *testing.T) {
-	_, err := Cranking{made()}.Forecast()
+	_, err := Cranking{Engine: made()}.Forecast()
 	refused(t, err, "leak")
-	_, err = Cranking{made()}.Forecast(Leak{Port: air})
+	_, err = Cranking{Engine: made()}.Forecast(Leak{Port: air})
 	refused(t, err, "leak")
 	var f *engine.Fault
-	if _, err = (Cranking{engine.Given{}}).Forecast(exact(cm3, 0, 0)); !errors.As(err, &f) || f.Field != "bore" {
+	if _, err = (Cranking{}).Forecast(exact(cm3, 0, 0)); !errors.As(err, &f) || f.Field != "bore" {
 		t.Errorf("an engine of which nothing is known: %v", err)
 	}
 }

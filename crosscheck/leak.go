@@ -87,6 +87,13 @@ const (
 // of an interval move by some per cent with more.
 const samples = 400
 
+// steps have no divisor with samples: each goes through all of them.
+var steps = [...]int{1, 3, 7, 9, 11, 13, 17, 19, 21, 23}
+
+// apart returns which state of port i goes with state k of the first, so that the
+// states of two ports do not go together.
+func apart(k, i int) int { return k * steps[i%len(steps)] % samples }
+
 // doubts is how many doubts one test has of its own.
 const doubts = 6
 

@@ -194,7 +194,7 @@ func (t LeakDown) Forecast(leaks ...Leak) (LeakDownForecast, error) {
 		s := &all[0][k]
 		var out several
 		for i := range leaks {
-			x := &all[i][(k*(2*i+1))%samples] // so that ports do not go together
+			x := &all[i][apart(k, i)]
 			flow := x.Flow
 			if leaks[i].Part {
 				flow *= x.u[5]
