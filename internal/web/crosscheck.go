@@ -29,7 +29,6 @@ type otherShown struct {
 	Liquids   []otherLiquidWord  `json:"liquids"`
 	Pumps     []string           `json:"pumps"` // this rig's, and the other one that was named
 	Habit     string             `json:"habit"` // what "2 inHg below" would mean on this pump
-	Spread    string             `json:"spread"`
 	Kinds     []otherKind        `json:"kinds"`
 	Observed  []observedShown    `json:"observed"`
 	Binned    []observedShown    `json:"binned"`
@@ -37,6 +36,8 @@ type otherShown struct {
 	Guessed   []string           `json:"guessed"`
 	TitleLine []report.DetailRow `json:"title_block"`
 
+	Spread        string `json:"spread"`         // of cranking readings among cylinders; "" for too few
+	GaugeSays     string `json:"gauge_says"`     // what was taken of a cranking gauge
 	EngineMissing string `json:"engine_missing"` // what a cranking gauge's forecast wants; "" for nothing
 }
 
@@ -160,6 +161,7 @@ func (s *Server) other(ctx context.Context, k kept[head.Job], ask func(key strin
 	if err := s.observedOn(ctx, k, air, out); err != nil {
 		return nil, err
 	}
+	out.Spread, out.GaugeSays = spreadOfCranking(out.Observed), gaugeSays
 	out.Line = otherLine(out)
 	return out, nil
 }

@@ -93,6 +93,37 @@ func TestOtherTests(t *testing.T) {
 		t.Errorf("out of the bin: %v", o)
 	}
 
+	// two cranking readings are held against the published rule
+	if at(t, o, "spread") != "" {
+		t.Errorf("one cranking reading has no spread: %v", at(t, o, "spread"))
+	}
+	for _, c := range []struct{ reading, want string }{{"10 bar", "9 bar on cylinder 1, is 90 % of the highest, 10 bar on cylinder 2: within"}, {"13 bar", "is 69 % of the highest, 13 bar on cylinder 2: outside"}} {
+		o = call(t, b, "POST", way, obj{"kind": "cranking", "cylinder": 2, "at": at(t, o, "observed.0.at").(float64) + 1000, "fields": obj{"reading": c.reading}}, 201)
+		if got := at(t, o, "spread").(string); !strings.Contains(got, c.want) {
+			t.Errorf("%s on cylinder 2: %q, want %q", c.reading, got, c.want)
+		}
+	}
+
+	// the history tells of it, also of what is in the bin
+	call(t, b, "POST", "observed/"+one+"/bin", obj{"rev": 4}, 200)
+	var told []string
+	for _, e := range at(t, call(t, b, "GET", "heads/"+id+"/history", nil, 200), "events").([]any) {
+		line := at(t, e, "words").(string)
+		for _, d := range at(t, e, "changes").([]any) {
+			line += "; " + at(t, d, "what").(string) + " " + at(t, d, "was").(string) + " -> " + at(t, d, "is").(string)
+		}
+		told = append(told, line)
+	}
+	for _, want := range []string{
+		"liquid, cylinder 1 intake, was entered", "liquid, cylinder 1 intake, was put right; after 60 s -> 5 s; seen outside nothing, dry -> a drop",
+		"liquid, cylinder 1 intake, was put into the bin", "liquid, cylinder 1 intake, was taken out of the bin", "leak-down, cylinder 1, was entered", "needle on a pump, cylinder 1 intake, was entered",
+	} {
+		if !slices.ContainsFunc(told, func(l string) bool { return strings.HasPrefix(l, want) }) {
+			t.Errorf("no %q in\n%s", want, strings.Join(told, "\n"))
+		}
+	}
+	call(t, b, "POST", "observed/"+one+"/unbin", obj{"rev": 5}, 200)
+
 	// the engine's sizes give the cranking gauge
 	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " bar") {
 		t.Errorf("cranking gauge of an engine that is guessed: %q", got)
@@ -106,8 +137,13 @@ func TestOtherTests(t *testing.T) {
 	// work on the valves lapses what was seen before
 	call(t, b, "POST", "heads/"+id+"/work", obj{"kind": "lapped", "valves": at(t, call(t, b, "GET", "heads/"+id, nil, 200), "head.ports.0.valves"), "at": 1900000000000}, 201)
 	o = call(t, b, "GET", way, nil, 200)
-	if got := at(t, o, "observed.0.lapsed").(string); got == "" {
-		t.Error("worked on since, and nothing says so")
+	for _, x := range at(t, o, "observed").([]any) {
+		if got := at(t, x, "lapsed").(string) != ""; got != (at(t, x, "on") != "cylinder 2") {
+			t.Errorf("%v lapsed %v: the work was on cylinder 1", at(t, x, "on"), got)
+		}
+	}
+	if at(t, o, "spread") != "" {
+		t.Error("a reading from before the work is compared with one from after")
 	}
 	if at(t, o, "ports.0.why") != "worked on since it was tested" {
 		t.Errorf("a lapsed port is forecast from: %v", at(t, o, "ports.0.why"))

@@ -128,6 +128,9 @@ func (s *Server) crankingOf(j *head.Job, c *otherCylinder) (*crosscheck.Cranking
 	return &f, "", nil
 }
 
+// gaugeSays is what the forecast takes of a cranking gauge.
+const gaugeSays = "Cranking gauge: peak after enough turns; its hose and fitting up to the check valve count as 0.3 to 5 cm³ of chamber, a guess, which lowers the reading most on a small cylinder."
+
 // otherLine is the sheet in a line.
 func otherLine(o *otherShown) string {
 	n := 0
@@ -144,8 +147,8 @@ func otherLine(o *otherShown) string {
 
 // otherCautions stand once, at the end of the sheet. The first is said of fuels.
 var otherCautions = []report.DetailRow{
-	{Name: "Fuel as a test liquid", Words: "Petrol and alcohol give off vapour that burns: out of doors or with the air drawn off, no spark, no lamp, never with a pump on the port. White spirit or kerosene shows as much."},
-	{Name: "Compressed air", Words: "It turns the crank with force unless the piston stands at top dead centre and the crank is held. Keep hands, tools and the spanner clear of it; open the supply slowly."},
+	{Name: "Fuel as a test liquid", Words: "Petrol and alcohol give off vapour that burns: out of doors or with the air drawn off, no flame, spark, heater or running pump motor near, and never pump a port that is wet with them. A liquid of high flash point, white spirit or kerosene, shows as much. Keep it off the skin; what runs out goes where waste oil goes."},
+	{Name: "Compressed air", Words: "It turns the crank with force unless the piston stands at top dead centre and the crank is held. Secure it, stand clear, leave no spanner on it; open the supply slowly."},
 	{Name: "Turning the engine", Words: "Before it is cranked: fuel and ignition off, throttle open, clothes and hands clear of belts and fan."},
 	{Name: "In this order", Words: "Vacuum first, liquid last: what is wet holds better for a while, and vapour spoils a vacuum test. Dry the seats before the next one."},
 	{Name: "First of all", Words: "The maker’s manual goes before what is said here: his restrictor, supply, limits and order."},

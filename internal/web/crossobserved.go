@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
@@ -80,6 +81,8 @@ type observedShown struct {
 	Says     string            `json:"says"`     // a sentence: what else may be in it
 	Bound    string            `json:"bound"`    // a sentence: what it says of the leak by itself
 	Lapsed   string            `json:"lapsed"`   // when the valves were worked on since
+
+	figure float64 // SI; 0 where it can't be read
 }
 
 // observedOn reads what was entered of a head against the sheet's forecasts.
@@ -102,11 +105,7 @@ func (s *Server) observedOn(ctx context.Context, k kept[head.Job], air crosschec
 			x := observedShown{
 				ID: o.ID, Rev: o.Rev, Kind: o.V.Kind, Cylinder: o.V.Cylinder, Port: o.V.PortID, At: o.V.At, When: moment(o.V.At), By: o.V.By, Fields: o.V.Fields, Note: o.V.Note,
 			}
-			for _, kind := range observedKinds {
-				if kind.Code == string(o.V.Kind) {
-					x.Word = kind.Word
-				}
-			}
+			x.Word = observedWord(o.V.Kind)
 			if at := k.V.ObservedLapsed(&o.V, done); at > 0 {
 				x.Lapsed = "worked on since, " + moment(at)
 			}
@@ -121,6 +120,36 @@ func (s *Server) observedOn(ctx context.Context, k kept[head.Job], air crosschec
 		}
 	}
 	return nil
+}
+
+// spreadOfCranking compares the latest cranking readings of the cylinders with the
+// published rule; "" for fewer than two that still speak of the head as it is.
+func spreadOfCranking(all []observedShown) string {
+	var low, high *observedShown
+	done := map[int]bool{}
+	for i := range all { // newest first
+		x := &all[i]
+		if x.Kind != head.ObservedCranking || x.Lapsed != "" || x.figure <= 0 || done[x.Cylinder] {
+			continue
+		}
+		done[x.Cylinder] = true
+		if low == nil || x.figure < low.figure {
+			low = x
+		}
+		if high == nil || x.figure > high.figure {
+			high = x
+		}
+	}
+	if len(done) < 2 {
+		return ""
+	}
+	part := low.figure / high.figure
+	is := "within"
+	if part < crosscheck.SpreadRule {
+		is = "outside"
+	}
+	return fmt.Sprintf("Cranking gauge, %d cylinders: the lowest, %s on %s, is %s %% of the highest, %s on %s: %s the published rule that it should be 75 %% at least (TM 5-4210-230-14&P-1; the maker’s own comes first). The rule is wide: it names no valve, and a leak common to all stays unseen.",
+		len(done), low.Seen, low.On, report.Figure(100*part, 2), high.Seen, high.On, is)
 }
 
 // readsObserved is what was typed of an observed figure, understood.
@@ -255,7 +284,7 @@ func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out
 	if o.Kind == head.ObservedLiquid {
 		dim = unit.TimeDim
 	}
-	x.Seen = unit.Plain(r.figure, dim, r.unit)
+	x.figure, x.Seen = r.figure.Value, unit.Plain(r.figure, dim, r.unit)
 	switch o.Kind {
 	case head.ObservedLeakDown:
 		x.Seen += " of " + unit.Plain(r.down.Supply, unit.PressureDim, r.unit) + ", restrictor " + r.down.Restrictor.Name

@@ -16,7 +16,7 @@ type happening struct {
 	At      int64             `json:"at"`
 	When    string            `json:"when"`
 	By      string            `json:"by"`
-	Kind    string            `json:"kind"` // of the record: job, test, work, photo
+	Kind    string            `json:"kind"` // of the record: job, test, work, photo, observed
 	ID      string            `json:"id"`
 	Rev     int64             `json:"rev"`
 	Words   string            `json:"words"` // "booked in", "moved from cylinder 1 intake to cylinder 2 intake"
@@ -60,6 +60,10 @@ func (s *Server) headHistory(w http.ResponseWriter, r *http.Request) error {
 	}
 	all = append(all, more...)
 	if more, err = s.loggedOn(ctx, id, &jobs[len(jobs)-1], jobs); err != nil {
+		return err
+	}
+	all = append(all, more...)
+	if more, err = s.observedHappened(ctx, id, jobs); err != nil {
 		return err
 	}
 	all = append(all, more...)

@@ -16,7 +16,7 @@ interface Observed {
 }
 interface Other {
   head: { id: string; rev: number; number: string; title: string }; unit: string; line: string; asked: Record<string, string>; restrictors: string[]; cylinders: Cylinder[]; ports: PortLine[]
-  liquids: (Word & { source: string; caution: string })[]; pumps: string[]; habit: string; kinds: Kind[]; observed: Observed[]; binned: Observed[]; cautions: Named[]; title_block: Named[]; engine_missing: string
+  liquids: (Word & { source: string; caution: string })[]; pumps: string[]; habit: string; kinds: Kind[]; observed: Observed[]; binned: Observed[]; cautions: Named[]; title_block: Named[]; engine_missing: string; spread: string; gauge_says: string
 }
 
 const start = { supply: '', height: '', orifice: '', known_leak: '', known_second: '', free_flow: '', blanked: '' }
@@ -49,7 +49,7 @@ export function OtherTests({ id, port }: { id: string; port: string }) {
                 <td class="r">{c.cranking ? <><Fig f={c.cranking.with} /><small>tight {c.cranking.without.figure}</small><small>{c.cranking.cost}</small></> : '–'}</td>
               </tr>)}</tbody></table>
           </div>
-          <p class="cap">Second gauge, valves alone: a sound ring pack takes it lower. {o.engine_missing && <><Say>{o.engine_missing}</Say> <a href={`#/heads/${id}/sizes`}>Sizes</a></>}</p>
+          <p class="cap">Second gauge, valves alone: a sound ring pack takes it lower. <Say>{o.gauge_says}</Say> {o.engine_missing && <><Say>{o.engine_missing}</Say> <a href={`#/heads/${id}/sizes`}>Sizes</a></>}</p>
           <h2>Liquid in the port</h2>
           <Choice label="Liquid" words={o.liquids} value={o.liquids[at].code} onValue={setLiquid} />
           {o.liquids[at].caution && <p class="trouble"><Say>{o.liquids[at].caution}</Say></p>}
@@ -80,6 +80,7 @@ export function OtherTests({ id, port }: { id: string; port: string }) {
         </section>
         <section class="right">
           <Enter key={edited.value?.id ?? ''} o={o} port={port} edit={edited.value} done={() => ((edited.value = null), again())} />
+          {o.spread && <p class="block note noteblock"><Say>{o.spread}</Say></p>}
           {o.observed.map(x => <Seen x={x} done={again} edit={() => (edited.value = x)} />)}
           {o.binned.length > 0 && <Show label={`In the bin: ${o.binned.length}`} name="other bin">{o.binned.map(x => <p class="row between"><span><Say>{`${x.word}, ${x.on}, ${x.seen}`}</Say></span><Put x={x} what="unbin" done={again}>Put it back</Put></p>)}</Show>}
           <div class="block"><h3>Cautions</h3><dl class="cautionlist">{o.cautions.map(c => <><dt>{c.name}</dt><dd><Say>{c.words}</Say></dd></>)}</dl></div>

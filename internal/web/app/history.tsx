@@ -7,7 +7,7 @@ import type { Happening, Picture } from './types'
 /** What happened to a head: who, when, and what changed in words. */
 export function History({ id }: { id: string }) {
   const { data, again } = useHead(id)
-  const log = useGet<{ events: Happening[]; pictures: Picture[] }>(`heads/${id}/history`, c => c.job === id || c.id === id || c.kind === 'test')
+  const log = useGet<{ events: Happening[]; pictures: Picture[] }>(`heads/${id}/history`, c => c.job === id || c.id === id || c.kind === 'test' || c.kind === 'observed')
   if (!data) return null
   return (
     <Sheet number={data.head.number} title="history" line="history" nav={headNav(id, 'sizes')}>

@@ -62,6 +62,12 @@ export default async function (b) {
   await t.click('button:has-text("In the bin: 1")')
   await t.click('button:has-text("Put it back")')
   await t.waitForFunction(() => document.querySelectorAll('.seen').length === 2)
+  for (const [cylinder, reading] of [[1, '12 bar'], [2, '8 bar']]) await api('POST', `heads/${head.id}/crosscheck`, { kind: 'cranking', cylinder, fields: { reading } })
+  await t.waitForSelector('.noteblock:has-text("67 % of the highest")')
+  b.must(/outside the published rule/.test(await t.textContent('.noteblock')), 'crosscheck: 8 of 12 bar is within the rule of 75 %')
+  await t.goto(`${b.server.base}#/heads/${head.id}/history`)
+  await t.waitForSelector('.story:has-text("was put right")')
+  b.must(/liquid, cylinder 1.*was entered/i.test(await t.textContent('.story')), 'crosscheck: the history does not tell what was seen')
   await t.close()
 
   for (const [w, h, scheme] of [[1440, 900, 'light'], [1440, 900, 'dark'], [390, 844, 'light'], [390, 844, 'dark']]) {
