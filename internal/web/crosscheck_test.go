@@ -129,8 +129,17 @@ func TestOtherTests(t *testing.T) {
 		t.Errorf("cranking gauge of an engine that is guessed: %q", got)
 	}
 	rev := at(t, call(t, b, "GET", "heads/"+id, nil, 200), "head.rev")
+	low := call(t, b, "POST", way, obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "80.5 psi"}}, 201)
+	if got := at(t, low, "observed.0.seen").(string); !slices.ContainsFunc(at(t, low, "observed").([]any), func(x any) bool { return strings.HasPrefix(at(t, x, "seen").(string), "80.5 psi of 80 psi") }) {
+		t.Errorf("read to a psi, 80.5 of 80 is full; kept as typed: %q", got)
+	}
 	call(t, b, "PUT", "heads/"+id, obj{"rev": rev, "engine": obj{"bore": "72 mm", "stroke": "81.8 mm", "compression_ratio": "9.5"}}, 200)
 	o = call(t, b, "GET", way, nil, 200)
+	for _, x := range at(t, o, "observed").([]any) {
+		if at(t, x, "kind") == "cranking" && at(t, x, "on") == "cylinder 1" && at(t, x, "verdict") != "lower than forecast" {
+			t.Errorf("9 bar of a ratio of 9.5: %v", at(t, x, "verdict"))
+		}
+	}
 	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " bar") {
 		t.Errorf("cranking gauge: %q", got)
 	}

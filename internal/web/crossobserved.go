@@ -158,8 +158,24 @@ type readsObserved struct {
 	liquid crosscheck.LiquidTest
 	pump   crosscheck.Pump
 	seen   crosscheck.Seen
-	figure unit.Measured
+	figure unit.Measured // with a ±, a guess where none was typed
+	typed  unit.Measured
 	unit   string
+}
+
+// Guesses of how well a figure is read where no ± was typed (95 %), no source: a psi
+// of the second gauge, a quarter of an inch of mercury, parts of a cranking reading
+// and of a time.
+const (
+	readsSecond, readsBelow   = 6.9e3, 850.0 // Pa
+	readsCranking, readsAfter = 0.05, 0.1
+)
+
+// doubted gives a figure without a ± the guessed one.
+func (r *readsObserved) doubted(spread float64) {
+	if r.typed = r.figure; r.figure.Known && r.figure.Spread == 0 {
+		r.figure.Spread = spread
+	}
 }
 
 // readObserved understands what was typed; what is wrong stands at its field. bound
@@ -191,6 +207,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 	switch o.Kind {
 	case head.ObservedLeakDown:
 		r.figure = need("second", unit.PressureDim, "psi")
+		r.doubted(readsSecond)
 		r.down.Supply = text("supply", otherSupply).read(unit.PressureDim, "psi", at("supply"), f)
 		switch o.Fields["restrictor"] {
 		case "":
@@ -224,11 +241,13 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 		r.liquid.Head = text("height", otherHeight).read(unit.LengthDim, "mm", at("height"), f)
 		r.seen = crosscheck.Seen(o.Fields["seen"])
 		r.figure = need("after", unit.TimeDim, "s")
+		r.doubted(readsAfter * max(0, r.figure.Value))
 		if len(*f) == before {
 			b, err = r.liquid.Leak(r.seen, r.figure, air)
 		}
 	case head.ObservedNeedle:
 		r.figure = need("below", unit.PressureDim, "inHg")
+		r.doubted(readsBelow)
 		r.pump.Free, r.pump.Blanked = need("free_flow", unit.FlowDim, "L/min"), need("blanked", unit.PressureDim, "inHg")
 		if len(*f) == before {
 			b, err = r.pump.Leak(r.figure, air)
@@ -239,6 +258,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 		}
 	case head.ObservedCranking:
 		r.figure = need("reading", unit.PressureDim, "bar")
+		r.doubted(readsCranking * max(0, r.figure.Value))
 		if len(*f) == before && !(r.figure.Value > 0 && r.figure.Value < 1e7) {
 			f.add(at("reading"), "A cranking gauge shows something above 0 and below 100 bar.", "")
 		}
@@ -284,7 +304,7 @@ func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out
 	if o.Kind == head.ObservedLiquid {
 		dim = unit.TimeDim
 	}
-	x.figure, x.Seen = r.figure.Value, unit.Plain(r.figure, dim, r.unit)
+	x.figure, x.Seen = r.figure.Value, unit.Plain(r.typed, dim, r.unit)
 	switch o.Kind {
 	case head.ObservedLeakDown:
 		x.Seen += " of " + unit.Plain(r.down.Supply, unit.PressureDim, r.unit) + ", restrictor " + r.down.Restrictor.Name
@@ -361,6 +381,9 @@ func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, leaks []c
 		x.Forecast, x.Stands = words(gaugeFigure(f.With, r.unit)), crosscheck.Stand(r.figure, f.With, false)
 	}
 	x.Verdict = map[crosscheck.Stands]string{crosscheck.Agrees: "agrees", crosscheck.More: "a larger leak", crosscheck.Less: "a smaller leak"}[x.Stands]
+	if o.Kind == head.ObservedCranking { // a leak is one of many things that move it
+		x.Verdict = map[crosscheck.Stands]string{crosscheck.Agrees: "agrees", crosscheck.More: "lower than forecast", crosscheck.Less: "higher than forecast"}[x.Stands]
+	}
 	x.Says = standWords(o.Kind, x.Stands)
 	if missing != "" && x.Stands == crosscheck.More {
 		x.Says = "The forecast lacks the " + missing + " port. " + x.Says

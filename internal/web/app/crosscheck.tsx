@@ -128,7 +128,7 @@ function Seen({ x, done, edit }: { x: Observed; done: () => void; edit: () => vo
     <article class={'block seen' + (x.lapsed ? ' lapsed' : '')}>
       <h3>{x.word}, {x.on} <small>{x.when}{x.by && ', ' + x.by}</small></h3>
       <p><b><Say>{x.seen}</Say></b>{x.forecast && <>; forecast <Say>{x.forecast}</Say></>}</p>
-      <p>{x.lapsed ? <b>{x.lapsed[0].toUpperCase() + x.lapsed.slice(1)}</b> : <StateWord state={x.stands === 'more' ? 'leaks' : ''} word={x.verdict} />}{!x.lapsed && x.says && <>. <Say>{x.says}</Say></>}</p>
+      <p>{x.lapsed ? <b>{x.lapsed[0].toUpperCase() + x.lapsed.slice(1)}</b> : <StateWord state={x.stands === 'more' && x.kind !== 'cranking' ? 'leaks' : ''} word={x.verdict} />}{!x.lapsed && x.says && <>. <Say>{x.says}</Say></>}</p>
       {x.bound && <p class="cap"><Say>{x.bound}</Say></p>}
       {x.note && <p class="cap">{x.note}</p>}
       <div class="row"><button type="button" class="quiet" onClick={edit}>Put right</button><Put x={x} what="bin" done={done}>To the bin</Put></div>
