@@ -3,17 +3,20 @@ package head
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // chain is a walk through the posterior of an [apartSystem].
 type chain struct {
 	s      *apartSystem
 	x, y   []float64 // m³/s, all above zero; y is tried
-	open   [][]int   // of each test, which openings were
-	beta   float64   // of the added common error, in its sd
-	node   int       // of sigma_b
-	big    float64   // m³/s, the largest any opening may have
-	none   float64   // m³/s, what counts as nothing
+	rows   []chainRow
+	beta0  float64 // that the rows are prepared for, and the node; -1: none
+	node0  int
+	beta   float64 // of the added common error, in its sd
+	node   int     // of sigma_b
+	big    float64 // m³/s, the largest any opening may have
+	none   float64 // m³/s, what counts as nothing
 	chance *rand.Rand
 }
 
@@ -32,12 +35,63 @@ func (c *chain) begin() {
 		c.x[i] = math.Max(c.x[i], 1e-4*c.big)
 	}
 	c.y = make([]float64, len(c.x))
-	c.open = make([][]int, len(c.s.tests))
+	c.node0 = -1
 	for i, t := range c.s.tests {
-		for j, r := range t.row {
-			if r > 0 {
-				c.open[i] = append(c.open[i], j)
+		at := slices.IndexFunc(c.rows, func(r chainRow) bool { return slices.Equal(c.s.tests[r.tests[0]].row, t.row) })
+		if at < 0 {
+			at = len(c.rows)
+			row := chainRow{}
+			for j, r := range t.row {
+				if r > 0 {
+					row.open = append(row.open, j)
+				}
 			}
+			c.rows = append(c.rows, row)
+		}
+		c.rows[at].tests = append(c.rows[at].tests, i)
+	}
+}
+
+// chainRow is the tests that left the same openings open. Those that are lognormal
+// are one: base - half (ln flow - mean)²; the others are gone through each time.
+type chainRow struct {
+	open, tests      []int
+	small            []int
+	base, half, mean float64
+}
+
+// prepare sums the lognormal tests of each row for an added common error and the
+// node of sigma_b.
+func (c *chain) prepare(beta float64) {
+	if c.node0 == c.node && c.beta0 == beta {
+		return
+	}
+	c.node0, c.beta0 = c.node, beta
+	sigma := c.s.sigma[c.node]
+	for r := range c.rows {
+		row := &c.rows[r]
+		row.small, row.base, row.half = row.small[:0], 0, 0
+		var wy, wyy float64
+		for _, i := range row.tests {
+			e := &c.s.tests[i].e
+			own, read, plain := e.Own, e.Mean-beta*e.Added, false
+			if read > 0 {
+				own /= read
+				plain = own < smallOwn
+			}
+			if !plain {
+				row.small = append(row.small, i)
+				continue
+			}
+			u2 := sigma*sigma + own*own
+			w, y := 1/(2*u2), math.Log(read)
+			row.half += w
+			wy, wyy = wy+w*y, wyy+w*y*y
+			row.base -= math.Log(read/e.Own) + math.Log(u2)/2
+		}
+		if row.half > 0 {
+			row.mean = wy / row.half
+			row.base -= wyy - wy*row.mean
 		}
 	}
 }
@@ -57,13 +111,21 @@ func (c *chain) density(x []float64, beta float64) float64 {
 		}
 	}
 	d -= a * math.Log(sum)
-	sigma := c.s.sigma[c.node]
-	for i := range c.s.tests {
+	c.prepare(beta)
+	for r := range c.rows {
+		row := &c.rows[r]
 		flow := c.none
-		for _, j := range c.open[i] {
+		for _, j := range row.open {
 			flow += x[j]
 		}
-		d += likelihood(&c.s.tests[i].e, flow, sigma, beta)
+		d += row.base
+		if row.half > 0 {
+			z := math.Log(flow) - row.mean
+			d -= row.half * z * z
+		}
+		for _, i := range row.small {
+			d += likelihood(&c.s.tests[i].e, flow, c.s.sigma[c.node], beta)
+		}
 	}
 	return d
 }

@@ -6,6 +6,10 @@ import (
 	"seatproof/leak"
 )
 
+// smallOwn is the part of a leak below which its own error makes it lognormal as a
+// whole; as in package leak.
+const smallOwn = 0.25
+
 // likelihood returns the log of how likely what was read is where the openings
 // pass flow [m³/s] as read: the true flow of a test lognormal about it with
 // sigma, the test's own error normal, the added common one beta of its sd. A leak
@@ -13,7 +17,7 @@ import (
 // the true flow is integrated out on a grid.
 func likelihood(e *leak.Errors, flow, sigma, beta float64) float64 {
 	read := e.Mean - beta*e.Added
-	if own := e.Own / read; read > 0 && own < 0.25 {
+	if own := e.Own / read; read > 0 && own < smallOwn {
 		u2 := sigma*sigma + own*own
 		z := math.Log(read / flow)
 		return -z*z/(2*u2) - math.Log(read/e.Own) - math.Log(u2)/2

@@ -273,7 +273,9 @@ func (j *Job) judgeEra(w *portWork, e *era, number map[string]int, together pool
 	for _, g := range w.masked {
 		j.read(w.port, g, number, together)
 	}
-	w.apart = j.apartOf(w, scatter)
+	if len(w.masked) > 0 || w.speaks != nil && w.speaks.verdict != limit.Holds && w.card != nil {
+		w.apart = j.apartOf(w, scatter)
+	}
 	w.valves, w.oneOf = valveStandings(w.port, w.speaks, w.masked, w.apart)
 	if w.speaks != nil && w.speaks.verdict == limit.Leaks {
 		for i := range w.groups {
