@@ -26,7 +26,7 @@ type MaskPlan struct {
 // test is thought to be wrong by, as a part of the least limit.
 const (
 	planDraws = 120
-	planTruth = 16
+	planTruth = 32
 	planAhead = 5
 	planFloor = 0.05
 )
@@ -43,6 +43,7 @@ type planner struct {
 	root   []float64   // 1/u
 	made   []int       // masks of the tests made
 	limits []float64   // m³/s
+	told   bool        // every valve is told by all draws
 	floor  float64     // m³/s
 	wrong  float64     // chance of a wrong verdict that is accepted
 	chance *rand.Rand
@@ -52,7 +53,9 @@ func newPlanner(p *Port, a *Apart, wrong float64) *planner {
 	s := a.system
 	n := len(p.Valves)
 	pl := &planner{valves: n, open: make([][]float64, 1<<n), log: make([][]float64, 1<<n), wrong: wrong, chance: rand.New(rand.NewPCG(2, 8)), floor: math.Inf(1)}
+	pl.told = true
 	for _, v := range a.Valves {
+		pl.told = pl.told && (v.Over <= wrong || v.Over >= 1-wrong)
 		pl.limits = append(pl.limits, v.Limit)
 		if v.Limit > 0 {
 			pl.floor = math.Min(pl.floor, planFloor*v.Limit)
@@ -212,10 +215,10 @@ func (p *planner) plan(port *Port) *MaskPlan {
 		w[d] = 1
 	}
 	sum := float64(len(w))
-	if _, left := p.unsettled(w, sum); left == 0 {
+	if p.told {
 		return nil
 	}
-	mask := p.next(w, sum, p.made, 4*planTruth)
+	mask := p.next(w, sum, p.made, 2*planTruth)
 	out := &MaskPlan{Again: slices.Contains(p.made, mask), Mask: []string{}}
 	for i, id := range port.Valves {
 		if mask>>i&1 == 1 {

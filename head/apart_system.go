@@ -217,12 +217,13 @@ const (
 // flat for a = 1; a below 1 says that most often few of several leak.
 // Source: R. M. Neal, Slice sampling, Annals of Statistics 31 (2003) 705.
 func (s *apartSystem) draw(start []float64, kept int) []apartDraw {
+	thin := max(apartThin, apartKept*apartThin/kept/2) // few draws are to be further apart
 	c := &chain{s: s, x: slices.Clone(start), node: len(s.sigma) / 2, chance: rand.New(rand.NewPCG(1, 8))}
 	c.begin()
 	out := make([]apartDraw, 0, kept)
-	for i := range apartWarm + kept*apartThin {
+	for i := range apartWarm + kept*thin {
 		c.step()
-		if i >= apartWarm && (i-apartWarm)%apartThin == 0 {
+		if i >= apartWarm && (i-apartWarm)%thin == 0 {
 			f := math.Exp(-s.factor * c.chance.NormFloat64())
 			out = append(out, apartDraw{slices.Clone(c.x), s.sigma[c.node], f})
 		}
