@@ -207,7 +207,7 @@ func settle(j *Job, p *Port, truth []float64, chance *rand.Rand, next func(c *Po
 
 // The plan tells which valve leaks, and takes about as many tests as masking one
 // seat after the other where one of several leaks. What it says
-// beforehand, at worst, is what it then does not pass nine times in ten.
+// beforehand, at worst, is what it then does not pass three times in four.
 func TestMaskPlanSettles(t *testing.T) {
 	runs := 4
 	if testing.Short() {
