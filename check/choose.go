@@ -3,7 +3,9 @@ package check
 import (
 	"fmt"
 	"math"
+	"strings"
 
+	"seatproof/engine"
 	"seatproof/gas"
 	"seatproof/limit"
 	"seatproof/rig"
@@ -21,6 +23,7 @@ type Parts struct {
 	Fittings unit.Measured // m³, shut-off valve, tee and plate, without the hose; not known: 20 ± 15 cm³
 	RigLeak  unit.Measured // m³/s of free air at 50 kPa; not known: 1 ± 2 cm³/min
 	Air      rig.Air
+	Engine   Engine // without a bore the limit is workmanship alone
 }
 
 // Cost is what a part costs and whether it is there already.
@@ -87,10 +90,15 @@ type PortPart struct {
 	Volume unit.Measured // m³; not known: guessed from Heads and Bore
 	Heads  []float64     // m, diameters of its valves' heads
 	Bore   float64       // m of the cylinder; 0: guessed from the heads
-	Limit  float64       // m³/s at 50 kPa; 0: workmanship, by the smallest head
+	Limit  float64       // m³/s at 50 kPa; 0: the stricter of workmanship and cost, of the smallest head
 
-	VolumeGuessed, LimitGuessed bool // set by Choose
+	VolumeGuessed bool        // set by Choose
+	Rules         limit.Valve // set by Choose where Limit was 0: the limits of the smallest valve
 }
+
+// LimitedBy returns the rule that the limit of a kind of port stands on; ok is
+// false for one that was typed.
+func (p *PortPart) LimitedBy() (limit.Limit, bool) { return p.Rules.Decides(0) }
 
 // What is guessed where a parts list does not say it: common practice, no
 // source.
@@ -324,12 +332,48 @@ func (c *Choice) settle() error {
 			return fmt.Errorf("hose %q: needs bore and length", p.Hoses[i].Name)
 		}
 	}
+	cost, err := c.settleEngine()
+	if err != nil {
+		return err
+	}
 	for i := range p.Ports {
-		if err := c.settlePort(&p.Ports[i]); err != nil {
+		if err := c.settlePort(&p.Ports[i], cost); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// settleEngine fills in the engine, and finds what a cylinder can spare; nil where
+// no engine was said, or no limit goes by it.
+func (c *Choice) settleEngine() (*engine.CostLimit, error) {
+	p := &c.Parts
+	e := &p.Engine
+	if !e.said() {
+		return nil, nil
+	}
+	asked := false
+	heads := len(e.Heads) == 0
+	for _, x := range p.Ports {
+		asked = asked || x.Limit == 0
+		if heads {
+			e.Heads = append(e.Heads, x.Heads...)
+		}
+	}
+	if !asked {
+		return nil, nil
+	}
+	if guessed := e.fill(); len(guessed) > 0 {
+		c.guess("of the engine, for the cost limit: " + strings.Join(guessed, ", "))
+	}
+	if heads && len(e.Heads) > 0 {
+		c.guess("which valves a cylinder has: those of one port of each kind")
+	}
+	cost, err := e.cost(c.Pressure, c.Temp)
+	if err != nil {
+		return nil, fmt.Errorf("choose a rig: %w", err)
+	}
+	return cost, nil
 }
 
 func (c *Choice) guess(text string, f ...Figure) { c.Guessed = append(c.Guessed, say(text, f...)) }
@@ -350,7 +394,7 @@ func (c *Choice) settleGauge(g *GaugePart) error {
 	return nil
 }
 
-func (c *Choice) settlePort(p *PortPart) error {
+func (c *Choice) settlePort(p *PortPart, cost *engine.CostLimit) error {
 	if !p.Volume.Known {
 		v := GuessPort(p.Bore, p.Heads)
 		if !v.Known {
@@ -367,13 +411,13 @@ func (c *Choice) settlePort(p *PortPart) error {
 		least = math.Min(least, d)
 	}
 	if math.IsInf(least, 1) {
-		return fmt.Errorf("port %q: needs a limit, or the heads of its valves for the workmanship limit", p.Name)
+		return fmt.Errorf("port %q: needs a limit, or the heads of its valves to make one from", p.Name)
 	}
-	q, err := limit.Workmanship(least, limit.WorkmanshipGap, c.Pressure, c.Temp)
-	if err != nil {
+	var err error
+	if p.Rules, err = c.Parts.Engine.rules(least, cost, c.Pressure, c.Temp); err != nil {
 		return fmt.Errorf("port %q: %w", p.Name, err)
 	}
-	p.Limit, p.LimitGuessed = q, true
+	p.Limit = p.Rules.At(0)
 	return nil
 }
 

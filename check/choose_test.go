@@ -263,7 +263,7 @@ func TestGuesses(t *testing.T) {
 		t.Fatal(err)
 	}
 	// the workmanship limit of 27 mm is 23 cm³/min at sea level
-	if got := c.Parts.Ports[0].Limit / perMin; math.Abs(got-23) > 2 || !c.Parts.Ports[0].LimitGuessed {
+	if got := c.Parts.Ports[0].Limit / perMin; math.Abs(got-23) > 2 || len(c.Parts.Ports[0].Rules) != 1 {
 		t.Errorf("limit %.3g cm³/min, want about 23, by the smaller valve", got)
 	}
 	all := ""

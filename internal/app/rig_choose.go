@@ -61,6 +61,9 @@ func (a *App) RigChoose(ctx context.Context, job RigChooseJob) Exit {
 		if parts.Ports = web.ChoosePorts(&j); len(parts.Ports) == 0 {
 			return fail(&fault{"--head " + job.Head, errors.New("none of its ports has a valve"), ""})
 		}
+		if !parts.Engine.Bore.Known {
+			parts.Engine = web.ChooseEngine(&j)
+		}
 	}
 	choice, err := check.Choose(parts)
 	if err != nil {

@@ -3,10 +3,12 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"seatproof/check"
+	"seatproof/limit"
 	"seatproof/unit"
 )
 
@@ -242,18 +244,44 @@ func (s Style) rigShown(c *check.Choice, i int) *RigShown {
 	return r
 }
 
-func (s Style) portSight(c *check.Choice, x *check.Candidate, port check.PortPart, v check.Sight) PortSight {
-	limit := s.anyFlow(v.Limit, 0)
-	if port.LimitGuessed {
-		limit += ", workmanship, by its smaller valve"
+// limitedBy says what a kind of port's limit stands on, and what the other rule
+// would allow; "" for one that was typed.
+func (s Style) limitedBy(p *check.PortPart) string {
+	by, ok := p.LimitedBy()
+	if !ok {
+		return ""
 	}
+	size := "its valve"
+	if slices.Max(p.Heads) > slices.Min(p.Heads) {
+		size = "its smaller valve"
+	} else if len(p.Heads) > 1 {
+		size = "one of its valves"
+	}
+	words := ", workmanship, of " + size
+	if by.Kind == limit.ByCost {
+		words = ", cost, the leak taken as a seep: the part of " + size + " in " + limitShare(by.Share) + " of the cranking pressure"
+	}
+	for _, x := range p.Rules {
+		if x.Kind != by.Kind {
+			words += "; " + x.Kind.Words() + " alone would allow " + s.anyFlow(x.At(0), 0)
+		}
+	}
+	return words
+}
+
+// limitShare writes a share of cranking pressure: 2 %.
+func limitShare(x float64) string { return strconv.FormatFloat(100*x, 'g', 3, 64) + " %" }
+
+func (s Style) portSight(c *check.Choice, x *check.Candidate, port check.PortPart, v check.Sight) PortSight {
+	most := s.anyFlow(v.Limit, 0)
+	most += s.limitedBy(&port)
 	volume := Figure(v.Volume*1e6, 3) + " cm³, the rig's " + Figure(x.Volume*1e6, 2) + " in it"
 	if port.VolumeGuessed {
 		volume += "; the port's part is guessed"
 	}
 	out := PortSight{Name: port.Name, Head: []string{"leak", "of the limit", "needle drops", "lost in 15 s", "lost in 60 s"}}
 	out.Facts = [][2]string{
-		{"limit", limit},
+		{"limit", most},
 		{"volume", volume},
 		{"hold of 15 s", "tells " + s.rangeWords(v.Thumb) + ", in steps of " + s.anyFlow(v.ThumbStep, 0)},
 		{"hold of 60 s", "tells " + s.rangeWords(v.Minute) + ", in steps of " + s.anyFlow(v.MinuteStep, 0)},

@@ -16,7 +16,7 @@ import (
 )
 
 // Form is a parts list as a form holds it: of each kind of part ("pump", "gauge",
-// "hose", "port", "air", and "" for what stands at the top) its items, of each its
+// "hose", "port", "air", "engine", and "" for what stands at the top) its items, of each its
 // keys with their texts. Several figures for one thing are parted by " / ".
 type Form map[string][]map[string]string
 
@@ -45,7 +45,7 @@ func ReadParts(r io.Reader, name string) (check.Parts, error) {
 // and key: "pump.0.free_flow".
 func FillParts(form Form) (check.Parts, error) {
 	l := newList()
-	for _, kind := range append([]string{"", "air"}, listed...) {
+	for _, kind := range append([]string{"", "air", "engine"}, listed...) {
 		for i, item := range form[kind] {
 			if blank(item) {
 				continue
@@ -155,7 +155,7 @@ func (l *list) add(at place, key string, err error) {
 
 // document walks a file: an entry belongs to the table whose header came last.
 func (l *list) document(doc document) {
-	known := append([]string{"air"}, listed...)
+	known := append([]string{"air", "engine"}, listed...)
 	next := 0
 	unknown := map[string]bool{}
 	begin := func(upTo int) {
@@ -169,9 +169,9 @@ func (l *list) document(doc document) {
 			case !slices.Contains(known, t.key):
 				unknown[t.key] = true
 				l.add(t.at, "", fmt.Errorf("unknown table [%s]%s", t.key, didYouMean(t.key, known, "[%s]")))
-			case t.key == "air" && t.listed:
-				l.add(t.at, "", fmt.Errorf("there is one [air] only: write it in single brackets"))
-			case t.key != "air" && !t.listed:
+			case !slices.Contains(listed, t.key) && t.listed:
+				l.add(t.at, "", fmt.Errorf("there is one [%s] only: write it in single brackets", t.key))
+			case slices.Contains(listed, t.key) && !t.listed:
 				l.add(t.at, "", fmt.Errorf("there may be several: write it in double brackets, [[%s]]", t.key))
 			}
 		}
@@ -268,6 +268,12 @@ func (l *list) end() {
 		h.Hose = l.item.Hose
 		if !h.Hose.Bore.Known || !h.Hose.Length.Known {
 			lacks("bore", "bore or length")
+		}
+	case "engine":
+		if e := &l.parts.Engine; !e.Bore.Known {
+			lacks("bore", "its bore, without which no cost limit can be found")
+		} else if e.Rod.Known && e.Stroke.Known && e.Rod.Value <= e.Stroke.Value/2 {
+			l.add(l.at, key("rod"), fmt.Errorf("a rod of %.4g mm does not reach round a stroke of %.4g mm: measure it from eye to eye", e.Rod.Value*1e3, e.Stroke.Value*1e3))
 		}
 	case "port":
 		p := &l.parts.Ports[len(l.parts.Ports)-1]

@@ -3,6 +3,7 @@ package rigfile
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,12 +18,13 @@ import (
 // partsKeys are the keys of each table of a parts list, in the order in which
 // they are told.
 var partsKeys = map[string][]string{
-	"":      {"name", "fittings", "rig_leak"},
-	"air":   {"pressure", "altitude", "temperature"},
-	"pump":  {"name", "free_flow", "blanked", "end_pressure", "curve", "rated_at", "power", "price", "supply", "have"},
-	"gauge": {"name", "kind", "unit", "span", "division", "resolution", "class", "accuracy", "price", "have"},
-	"hose":  {"name", "bore", "length", "gauge_at", "price", "have"},
-	"port":  {"name", "valves", "bore", "volume", "limit"},
+	"":       {"name", "fittings", "rig_leak"},
+	"air":    {"pressure", "altitude", "temperature"},
+	"pump":   {"name", "free_flow", "blanked", "end_pressure", "curve", "rated_at", "power", "price", "supply", "have"},
+	"gauge":  {"name", "kind", "unit", "span", "division", "resolution", "class", "accuracy", "price", "have"},
+	"hose":   {"name", "bore", "length", "gauge_at", "price", "have"},
+	"port":   {"name", "valves", "bore", "volume", "limit"},
+	"engine": {"bore", "stroke", "rod", "compression_ratio", "intake_closes", "cranking", "valves", "cost"},
 }
 
 // set takes one key of the item at hand.
@@ -89,9 +91,63 @@ func (l *list) take(kind, key string, v value) error {
 			return nameAt(v, &h.Name)
 		}
 		return costAt(key, v, &h.Cost)
+	case "engine":
+		return l.takeEngine(key, v)
 	default:
 		return l.takePort(key, v)
 	}
+}
+
+// takeEngine takes a key of the engine. Speeds and sizes that nobody turns or makes
+// are refused here, where the line is known.
+func (l *list) takeEngine(key string, v value) error {
+	e := &l.parts.Engine
+	switch key {
+	case "valves":
+		heads, err := valveHeads(v)
+		e.Heads = heads
+		return err
+	case "compression_ratio", "cost":
+		return l.takeShare(key, v)
+	}
+	f := map[string]struct {
+		dim    unit.Dimension
+		bounds func(unit.Quantity) error
+		to     *unit.Measured
+	}{
+		"bore":          {unit.LengthDim, above(5e-3, 1, "1 m"), &e.Bore},
+		"stroke":        {unit.LengthDim, above(5e-3, 1, "1 m"), &e.Stroke},
+		"rod":           {unit.LengthDim, above(5e-3, 3, "3 m"), &e.Rod},
+		"intake_closes": {unit.AngleDim, from(-60*math.Pi/180, 120*math.Pi/180, "120 deg"), &e.IntakeCloses},
+		"cranking":      {unit.SpeedDim, above(0, 2000*2*math.Pi/60, "2000 rpm"), &e.Cranking},
+	}[key]
+	return measuredAt(v, f.dim, f.bounds, f.to)
+}
+
+// takeShare takes the two figures of an engine that have no unit of their own.
+func (l *list) takeShare(key string, v value) error {
+	e := &l.parts.Engine
+	if v.kind != unstable.String && v.kind != unstable.Integer && v.kind != unstable.Float {
+		return fmt.Errorf("it must be a figure such as \"9.5\", but is %s", kindName(v.kind))
+	}
+	if key == "compression_ratio" {
+		q, err := unit.ParseIn(strings.TrimSuffix(strings.ReplaceAll(v.text, " ", ""), ":1"), unit.RatioDim, "1")
+		if err == nil && !(q.Value > 1 && q.Value <= 40) {
+			err = fmt.Errorf("a compression ratio of %s is none: it is above 1, as 9.5", v.text)
+		}
+		if err == nil {
+			e.Ratio = q.Measured
+		}
+		return err
+	}
+	q, err := unit.ParseIn(v.text, unit.RatioDim, "%")
+	if err == nil && !(q.Value >= 0.001 && q.Value <= 0.5) {
+		err = fmt.Errorf("%s of the cranking pressure can't be a limit: give 0.1 %% to 50 %%, 2 %% is the usual choice", v.text)
+	}
+	if err == nil {
+		e.Share = q.Value
+	}
+	return err
 }
 
 func (l *list) takePump(key string, v value) error {
@@ -159,6 +215,13 @@ func (l *list) takePort(key string, v value) error {
 		*to = m.Value
 		return err
 	}
+	heads, err := valveHeads(v)
+	p.Heads = append(p.Heads, heads...)
+	return err
+}
+
+// valveHeads reads the diameters of valves' heads [m].
+func valveHeads(v value) ([]float64, error) {
 	bounds := above(0, 0.2, "200 mm")
 	all, err := stated(v, unit.LengthDim, func(q unit.Quantity) error {
 		if q.Value > 0 && q.Value < 5e-3 {
@@ -167,12 +230,13 @@ func (l *list) takePort(key string, v value) error {
 		return bounds(q)
 	})
 	if err != nil {
-		return err
+		return nil, err
 	}
+	var heads []float64
 	for _, s := range all.list {
-		p.Heads = append(p.Heads, s.Value)
+		heads = append(heads, s.Value)
 	}
-	return nil
+	return heads, nil
 }
 
 // measuredAt reads a figure that may have its ±.

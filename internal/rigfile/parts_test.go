@@ -93,6 +93,34 @@ func TestPartsFaults(t *testing.T) {
 	}
 }
 
+// The engine of a parts list: what it says, and a word for each that can't be.
+func TestEngineOfParts(t *testing.T) {
+	const rest = "[[port]]\nvalves = [\"27 mm\"]\n[[pump]]\nfree_flow = \"10 L/min\"\nblanked = \"78 kPa\"\n[[gauge]]\ndivision = \"1 inHg\"\n[[hose]]\nbore = \"6 mm\"\nlength = \"0.6 m\"\n[engine]\n"
+	p, err := ReadParts(strings.NewReader(rest+"bore = \"2.835 in\"\nstroke = \"73.7 ± 0.2 mm\"\ncompression_ratio = 9.5\ncranking = \"250 rpm\"\nintake_closes = \"50 deg\"\nvalves = [\"27 mm\", \"23 mm\"]\ncost = \"3 %\"\n"), "x.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if e := p.Engine; math.Abs(e.Bore.Value-72e-3) > 1e-5 || e.Stroke.Spread == 0 || e.Ratio.Value != 9.5 || !e.Cranking.Known || !e.IntakeCloses.Known || len(e.Heads) != 2 || e.Share != 0.03 {
+		t.Errorf("%+v", e)
+	}
+	for _, c := range []struct{ lines, want string }{
+		{"stroke = \"70 mm\"", "line 11, column 2: engine.bore: it lacks its bore"},
+		{"bore = \"72 mm\"\nstroke = \"80 mm\"\nrod = \"30 mm\"", "engine.rod: a rod of 30 mm does not reach round a stroke of 80 mm"},
+		{"bore = \"0 mm\"", "engine.bore: 0 mm is not above zero"},
+		{"bore = \"72 mm\"\ncompression_ratio = 0.9", "engine.compression_ratio: a compression ratio of 0.9 is none"},
+		{"bore = \"72 mm\"\ncranking = \"30000 rpm\"", "engine.cranking: "},
+		{"bore = \"72 mm\"\ncost = \"90 %\"", "engine.cost: 90 % of the cranking pressure can't be a limit"},
+		{"bore = \"72 mm\"\nstrok = \"70 mm\"", "did you mean stroke"},
+	} {
+		if _, err := ReadParts(strings.NewReader(rest+c.lines+"\n"), "x.toml"); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%q: %v, want %q", c.lines, err, c.want)
+		}
+	}
+	if _, err := ReadParts(strings.NewReader(strings.Replace(rest, "[engine]", "[[engine]]", 1)+"bore = \"72 mm\"\n"), "x.toml"); err == nil || !strings.Contains(err.Error(), "there is one [engine] only") {
+		t.Errorf("two engines: %v", err)
+	}
+}
+
 // A form says the same as a file, and its faults name the item.
 func TestFillParts(t *testing.T) {
 	form := Form{

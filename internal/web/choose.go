@@ -41,7 +41,7 @@ var partKinds = []partKind{
 		{Key: "valves", Name: "Its valves’ heads", Unit: "mm", Hint: "Each that it feeds: 27 / 27.", dim: unit.LengthDim},
 		{Key: "bore", Name: "Bore of the cylinder", Unit: "mm", dim: unit.LengthDim},
 		{Key: "volume", Name: "Volume", Unit: "cm³", Hint: "Guessed from the valves if left out.", dim: unit.VolumeDim},
-		{Key: "limit", Name: "Limit of one valve", Unit: "cm³/min", Hint: "Workmanship if left out.", dim: unit.FlowDim},
+		{Key: "limit", Name: "Limit of one valve", Unit: "cm³/min", Hint: "Workmanship if left out, and cost where the engine is known.", dim: unit.FlowDim},
 	}},
 	{"pump", "Pumps", "pump", false, "What its sheet or label says, in any unit. State all figures it gives for one thing, with a / between: they are held against each other.", []partField{
 		{Key: "name", Name: "Name"},
@@ -77,6 +77,16 @@ var partKinds = []partKind{
 		{Key: "altitude", Name: "Or altitude", Unit: "m", dim: unit.LengthDim},
 		{Key: "temperature", Name: "Air", Unit: "°C", More: true, dim: unit.TemperatureDim},
 	}},
+	{"engine", "The engine", "engine", true, "What it can spare of its cranking pressure is a limit beside workmanship: the stricter is taken. Its bore will do.", []partField{
+		{Key: "bore", Name: "Bore", Unit: "mm", dim: unit.LengthDim},
+		{Key: "stroke", Name: "Stroke", Unit: "mm", Hint: "As the bore, ± 20 %, if left out.", dim: unit.LengthDim},
+		{Key: "compression_ratio", Name: "Compression ratio", Hint: "9.5 ± 2.5 if left out."},
+		{Key: "valves", Name: "Heads of a cylinder’s valves", Unit: "mm", Hint: "27 / 27 / 23 / 23; one port of each kind if left out.", More: true, dim: unit.LengthDim},
+		{Key: "rod", Name: "Connecting rod", Unit: "mm", More: true, dim: unit.LengthDim},
+		{Key: "intake_closes", Name: "Intake closes after bottom", Unit: "°", More: true, dim: unit.AngleDim},
+		{Key: "cranking", Name: "Cranking speed", Unit: "r/min", More: true, dim: unit.SpeedDim},
+		{Key: "cost", Name: "May cost of the cranking pressure", Unit: "%", Hint: "All valves of a cylinder together; 2 % if left out.", More: true, dim: unit.RatioDim},
+	}},
 	{"", "The rest of the rig", "rest", true, "", []partField{
 		{Key: "fittings", Name: "Volume of tee, valve and plate", Unit: "cm³", Hint: "Without the hose; guessed if left out.", dim: unit.VolumeDim},
 		{Key: "rig_leak", Name: "Rig leak", Unit: "cm³/min", Hint: "Guessed if left out.", dim: unit.FlowDim},
@@ -85,7 +95,8 @@ var partKinds = []partKind{
 
 // inventedParts is a list to try the sheet on: every part in it is invented.
 var inventedParts = map[string][]map[string]string{
-	"port": {{"name": "intake port", "valves": "27 / 27", "bore": "72"}, {"name": "exhaust port", "valves": "23.5 / 23.5", "bore": "72"}},
+	"engine": {{"bore": "72", "stroke": "81.8", "compression_ratio": "9.5"}},
+	"port":   {{"name": "intake port", "valves": "27 / 27", "bore": "72"}, {"name": "exhaust port", "valves": "23.5 / 23.5", "bore": "72"}},
 	"pump": {
 		{"name": "small diaphragm pump", "free_flow": "10 L/min", "blanked": "78 kPa / 23 inHg", "power": "12"},
 		{"name": "large diaphragm pump", "free_flow": "70 L/min", "blanked": "78 kPa", "power": "130"},
@@ -103,7 +114,7 @@ func (s *Server) askChoose(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
-		return s.answer(w, http.StatusOK, map[string]any{"ports": portsForm(ChoosePorts(&k.V))})
+		return s.answer(w, http.StatusOK, map[string]any{"ports": portsForm(ChoosePorts(&k.V)), "engine": engineForm(&k.V)})
 	}
 	heads, err := list[head.Job](r.Context(), s.Keeper, Query{Kind: kindJob})
 	if err != nil {
@@ -163,6 +174,58 @@ func ChoosePorts(j *head.Job) []check.PortPart {
 		out = append(out, k.part)
 	}
 	return out
+}
+
+// ChooseEngine is the engine of a head, for what it can spare: nothing where that
+// limit is set aside, or another is in its place.
+func ChooseEngine(j *head.Job) check.Engine {
+	if j.Limit.NoCost || j.Limit.Flow.Known {
+		return check.Engine{}
+	}
+	e := check.Engine{Share: j.Limit.CostShare()}
+	e.Given, _ = j.Given()
+	if len(j.Valves) > 0 {
+		for i := range j.Valves {
+			if v := &j.Valves[i]; v.Cylinder == j.Valves[0].Cylinder {
+				d, _ := j.HeadOr(v)
+				e.Heads = append(e.Heads, d.Value)
+			}
+		}
+	}
+	return e
+}
+
+// engineForm puts a head's engine into the texts of the form, as far as it was
+// said.
+func engineForm(j *head.Job) map[string]string {
+	e := ChooseEngine(j)
+	m := map[string]string{}
+	if !e.Bore.Known {
+		return m
+	}
+	is := &j.Engine
+	for _, f := range []struct {
+		key string
+		m   unit.Measured
+		dim unit.Dimension
+		as  string
+	}{
+		{"bore", e.Bore, unit.LengthDim, "mm"}, {"stroke", is.Stroke, unit.LengthDim, "mm"}, {"rod", is.Rod, unit.LengthDim, "mm"}, {"compression_ratio", is.CompressionRatio, unit.RatioDim, "1"},
+		{"intake_closes", is.IntakeCloses, unit.AngleDim, "°"}, {"cranking", is.Cranking, unit.SpeedDim, "r/min"}, {"cost", j.Limit.Cost, unit.RatioDim, "%"},
+	} {
+		if f.m.Known {
+			m[f.key] = unit.Plain(f.m, f.dim, f.as)
+		}
+	}
+	if !is.CompressionRatio.Known && is.Chamber.Known { // the form has no chamber
+		m["compression_ratio"] = unit.Format(e.Ratio, unit.RatioDim, "1", 2)
+	}
+	var heads []string
+	for _, d := range e.Heads {
+		heads = append(heads, unit.Plain(unit.Exactly(d), unit.LengthDim, "mm"))
+	}
+	m["valves"] = strings.Join(heads, " / ")
+	return m
 }
 
 // portsForm puts ports into the texts of the form.

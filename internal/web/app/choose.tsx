@@ -18,7 +18,7 @@ interface Chosen {
   chart: string; sketch: string; legend: { mark: string; name: string; best: boolean }[]
 }
 
-const empty: Parts = { port: [{}], pump: [{}], gauge: [{}], hose: [{}], air: [{}], '': [{}] }
+const empty: Parts = { port: [{}], pump: [{}], gauge: [{}], hose: [{}], air: [{}], engine: [{}], '': [{}] }
 
 export function ChooseRig() {
   const { data, wrong: gone } = useGet<{ kinds: PartKind[]; invented: Parts; heads: { code: string; word: string }[] }>('choose', () => false)
@@ -53,7 +53,7 @@ export function ChooseRig() {
                 <p class="row"><label for="from-head">Take them from a head</label>
                   <select id="from-head" value="" onChange={e => {
                     const id = (e.target as HTMLSelectElement).value
-                    if (id) call<{ ports: Item[] }>('GET', 'choose?head=' + encodeURIComponent(id)).then(a => put('port', a.ports.length ? a.ports : [{}]), e => (wrong.value = e))
+                    if (id) call<{ ports: Item[]; engine: Item }>('GET', 'choose?head=' + encodeURIComponent(id)).then(a => change({ parts: { ...d.parts, port: a.ports.length ? a.ports : [{}], engine: [a.engine] } }), e => (wrong.value = e))
                   }}><option value="">choose</option>{data.heads.map(h => <option value={h.code}>{h.word}</option>)}</select></p>
               )}
               {items(k.key).map((item, i) => <One kind={k} item={item} i={i} wrong={wrong.value} set={part => put(k.key, items(k.key).map((x, n) => (n === i ? { ...x, ...part } : x)))}
