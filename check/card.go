@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"seatproof/gas"
 	"seatproof/limit"
@@ -32,6 +33,7 @@ type CardJob struct {
 	Ports  []CardPort // one a kind of port
 	Held   rig.Held   // of the tests to come; not said: the rig's
 	Strict bool
+	Engine Engine // what it can spare is a limit too; without a bore workmanship alone
 }
 
 // CardPort is a kind of port: all of one head with the same valves and volume.
@@ -40,6 +42,7 @@ type CardPort struct {
 	Volume  unit.Measured // m³
 	Guessed bool          // Volume is a guess by the valves' size
 	Valves  []float64     // m, diameter of each valve's head
+	Typed   limit.Limit   // of one valve, in the place of workmanship and cost; zero: those
 }
 
 // Card is a wall card: what a person reads off a needle and a watch to judge a
@@ -66,8 +69,11 @@ type CardBlank struct {
 // CardLine is what a card says of one kind of port.
 type CardLine struct {
 	CardPort
-	One, All float64 // m³/s at 50 kPa, workmanship: the least of one valve, the sum of all
-	Drop     float64 // Pa below the blanked reading at which a port at its limit stands; NaN: pump not known
+	One, All float64     // m³/s at 50 kPa: the least of one valve, the sum of all, of a leak taken as a seep
+	Rules    limit.Valve // what the valve with the least is judged by; the strictest decides
+
+	steps [limit.Quantiles]float64 // by what the limits may have to be multiplied
+	Drop  float64                  // Pa below the blanked reading at which a port at its limit stands; NaN: pump not known
 
 	// Reading [Pa] is the least the gauge may stand at with the pump on: a port at
 	// it holds, by that alone. nil: the reading can't tell, since a port that does
@@ -150,9 +156,12 @@ func MakeCard(job CardJob) (*Card, error) {
 	if held == rig.HeldNotSaid {
 		held = r.Port.Held
 	}
-	s := solver{rig: r, card: c, wrong: 0.05, top: math.Min(c.up(blanked.Value+blanked.Spread), c.AirLow)}
+	s := solver{rig: r, card: c, engine: job.Engine, wrong: 0.05, top: math.Min(c.up(blanked.Value+blanked.Spread), c.AirLow)}
 	if job.Strict {
 		s.wrong = 0.025
+	}
+	if err := s.settleEngine(job.Ports); err != nil {
+		return nil, err
 	}
 	for _, p := range job.Ports {
 		line, err := s.line(p, held)
@@ -163,6 +172,15 @@ func MakeCard(job CardJob) (*Card, error) {
 	}
 	c.blank(r)
 	c.Guesses = s.guesses
+	for _, l := range c.Ports { // of the engine only where it decides
+		if by, _ := l.Rules.Decides(0); by.Kind == limit.ByCost {
+			for _, g := range s.engineGuesses {
+				if !slices.Contains(c.Guesses, g) {
+					c.Guesses = append(c.Guesses, g)
+				}
+			}
+		}
+	}
 	return c, nil
 }
 
@@ -258,23 +276,4 @@ func (c *Card) blank(r rig.Rig) {
 	rise := (r.RigLeak.Value + r.RigLeak.Spread) * c.AirHigh * c.Blank.For / (r.Volume.Value - r.Volume.Spread)
 	lose := math.Max(c.up(rise), c.Step)
 	c.Blank.Lose = &lose
-}
-
-// limits returns the strictest limits over the air of the card: the least of one
-// valve, and the sum of all.
-func (c *Card) limits(p CardPort, ta float64) (one, all float64, err error) {
-	one = math.Inf(1)
-	for _, d := range p.Valves {
-		low, high := math.Inf(1), 0.0
-		for _, pa := range []float64{c.AirLow, c.AirHigh} {
-			x, err := limit.Workmanship(d, limit.WorkmanshipGap, pa, ta)
-			if err != nil {
-				return 0, 0, fmt.Errorf("wall card: %s: %w", p.Name, err)
-			}
-			low, high = math.Min(low, x), math.Max(high, x)
-		}
-		one = math.Min(one, low)
-		all += high
-	}
-	return one, all, nil
 }

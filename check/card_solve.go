@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"seatproof/engine"
 	"seatproof/leak"
 	"seatproof/rig"
 	"seatproof/trace"
@@ -18,6 +19,10 @@ type solver struct {
 	wrong   float64 // largest chance of a wrong verdict
 	top     float64 // Pa, the deepest a hold may begin
 	guesses []string
+
+	engine        Engine
+	cost          *engine.CostLimit // nil: no engine was said
+	engineGuesses []string
 }
 
 // line works out what a card says of one kind of port.
@@ -33,8 +38,7 @@ func (s *solver) line(p CardPort, held rig.Held) (CardLine, error) {
 		l.Volume.Spread = cardPort * p.Volume.Value
 	}
 	s.rig.Port.Volume, s.rig.Port.VolumeGuessed = l.Volume, p.Guessed
-	var err error
-	if l.One, l.All, err = s.card.limits(p, s.rig.Air.Temperature.Value); err != nil {
+	if err := s.limits(&l); err != nil {
 		return l, err
 	}
 	s.reading(&l)
@@ -165,5 +169,5 @@ func (s *solver) ask(l *CardLine, hand []trace.HandReading) (one, all float64) {
 			s.guesses = append(s.guesses, g.Input)
 		}
 	}
-	return r.ChanceOver(l.One), r.ChanceOver(l.All)
+	return l.overLimits(r.ChanceOver)
 }

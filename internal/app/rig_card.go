@@ -28,6 +28,9 @@ type RigCardJob struct {
 	Head       string // number or identity in the records, or a file that export wrote
 	Valves     string // "27, 27 mm", or by kinds: "intake 27, 27 mm; exhaust 23, 23 mm"
 	PortVolume string // with Valves
+	Bore       string // of the engine, with Valves: the cost limit counts too
+	Stroke     string // with Bore
+	Ratio      string // with Bore
 	Held       string
 	Unit       string
 	Blanked    string // today's, instead of the rig file's
@@ -81,13 +84,17 @@ func (a *App) rigCard(ctx context.Context, job RigCardJob) error {
 	switch {
 	case job.Head != "" && job.Valves != "":
 		return &fault{"--valves", errors.New("a head was named as well"), "give one of the two"}
+	case job.Head != "" && job.Bore+job.Stroke+job.Ratio != "":
+		return &fault{"--bore", errors.New("a head was named, which says that itself"), "put the figure right on the head's sheet Sizes, or leave --head out"}
 	case job.Head != "":
 		err = a.cardHead(ctx, job, &ask, &card)
 	case job.Valves != "":
 		if job.Rig == "" {
 			return &fault{"--rig", errors.New("no rig was named"), "name its rig file, as in --rig rig.toml"}
 		}
-		ask.Ports, err = a.cardValves(job, ask.Rig)
+		if ask.Ports, err = a.cardValves(job, ask.Rig); err == nil {
+			ask.Engine, err = job.engine()
+		}
 	default:
 		return &fault{"--head", errors.New("no head and no valves were named"), "--head with its number or an exported file, or --valves \"27, 27 mm\""}
 	}
@@ -126,7 +133,7 @@ func (a *App) cardHead(ctx context.Context, job RigCardJob, ask *check.CardJob, 
 				return err
 			}
 		}
-		ask.Ports = report.CardPorts(&j, ask.Rig)
+		ask.Ports, ask.Engine = report.CardPorts(&j, ask.Rig), report.EngineLimit(&j)
 		card.Title, card.Number, card.Invented = j.Title, j.Number, j.Invented
 		return nil
 	}
@@ -156,6 +163,24 @@ func (a *App) cardHead(ctx context.Context, job RigCardJob, ask *check.CardJob, 
 		return &fault{"--head " + job.Head, err, "name a file that export wrote"}
 	}
 	return from(s, in.JobID)
+}
+
+// engine reads the engine that a card is for; none without a bore.
+func (job *RigCardJob) engine() (check.Engine, error) {
+	l := LossJob{Bore: job.Bore, Stroke: job.Stroke, Ratio: job.Ratio}
+	if job.Bore == "" {
+		if job.Stroke+job.Ratio != "" {
+			return check.Engine{}, &fault{"--bore", errors.New("stroke or compression ratio are given, and no bore"), "give it too"}
+		}
+		return check.Engine{}, nil
+	}
+	e, err := l.askedEngine()
+	if err != nil {
+		return check.Engine{}, err
+	}
+	var out check.Engine
+	out.Bore, out.Stroke, out.Ratio = e.Bore, e.Stroke, e.CompressionRatio
+	return out, nil
 }
 
 // cardValves takes ports from their valves' sizes.

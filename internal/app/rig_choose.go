@@ -62,7 +62,7 @@ func (a *App) RigChoose(ctx context.Context, job RigChooseJob) Exit {
 			return fail(&fault{"--head " + job.Head, errors.New("none of its ports has a valve"), ""})
 		}
 		if !parts.Engine.Bore.Known {
-			parts.Engine = web.ChooseEngine(&j)
+			parts.Engine = report.EngineLimit(&j)
 		}
 	}
 	choice, err := check.Choose(parts)

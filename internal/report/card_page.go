@@ -133,7 +133,11 @@ func (c WallCard) port(a *art, l check.CardLine, y, high float64) {
 	a.box(ink, 0.45, cardLeft, y, wide, high)
 	a.line(ink, 0.35, artPoint{cardLeft, y + head}, artPoint{cardRight, y + head})
 	a.text(cardLeft+3.4, y+6.5*s, run{l.Name, 5.8 * s, true, ink})
-	a.right(cardRight-3.4, y+6.5*s, run{ValveWords(l), 3.7 * math.Max(s, 0.85), false, ink})
+	words, size := PortWords(l), 3.7*math.Max(s, 0.85)
+	if room := wide - 10 - a.measure(l.Name, 5.8*s, true); a.measure(words, size, false) > room { // a long name
+		size *= math.Max(0.7, room/a.measure(words, size, false))
+	}
+	a.right(cardRight-3.4, y+6.5*s, run{words, size, false, ink})
 	strip := 0.0
 	tight := len(c.Ports) > 3 // then each way of holding wants a card of its own
 	if len(l.Holds) > 1 && !tight {

@@ -12,6 +12,7 @@ import (
 
 	"seatproof/check"
 	"seatproof/head"
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/unit"
 )
@@ -28,7 +29,7 @@ func CardPorts(j *head.Job, r rig.Rig) []check.CardPort {
 	var kinds []kind
 	for i := range j.Ports {
 		p := &j.Ports[i]
-		k := kind{side: p.Side, CardPort: check.CardPort{Volume: r.Port.Volume, Guessed: r.Port.VolumeGuessed}}
+		k := kind{side: p.Side, CardPort: check.CardPort{Volume: r.Port.Volume, Guessed: r.Port.VolumeGuessed, Typed: typedLimit(j)}}
 		if p.Volume.Known || !r.Port.Volume.Known {
 			k.Volume, k.Guessed = j.VolumeOr(p)
 		}
@@ -76,6 +77,40 @@ func CardPorts(j *head.Job, r rig.Rig) []check.CardPort {
 		out = append(out, k.CardPort)
 	}
 	return out
+}
+
+// typedLimit is a figure that stands in the place of workmanship and cost: the
+// maker's or one's own; zero where there is none.
+func typedLimit(j *head.Job) limit.Limit {
+	l := &j.Limit
+	switch l.Basis {
+	case "", limit.ByOwn:
+		if l.Flow.Known && l.Flow.Value > 0 {
+			return limit.Plain(limit.ByOwn, l.Flow.Value, 0)
+		}
+	case limit.ByMaker:
+		if l.Flow.Known && l.Flow.Value > 0 {
+			return limit.Plain(limit.ByMaker, l.Flow.Value, 0)
+		}
+	}
+	return limit.Limit{}
+}
+
+// EngineLimit is the engine of a head, for what it can spare: nothing where that
+// limit is set aside.
+func EngineLimit(j *head.Job) check.Engine {
+	if j.Limit.NoCost {
+		return check.Engine{}
+	}
+	e := check.Engine{Share: j.Limit.CostShare()}
+	e.Given, _ = j.Given()
+	for i := range j.Valves {
+		if v := &j.Valves[i]; v.Cylinder == j.Valves[0].Cylinder {
+			d, _ := j.HeadOr(v)
+			e.Heads = append(e.Heads, d.Value)
+		}
+	}
+	return e
 }
 
 func sideOrder(s head.Side) int {

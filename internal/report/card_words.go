@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"seatproof/check"
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/unit"
 )
@@ -55,6 +56,29 @@ func ValveWords(l check.CardLine) string {
 	words := n + ", " + strings.Join(sizes, " and ") + " mm"
 	if l.Guessed {
 		words += ", volume guessed"
+	}
+	return words
+}
+
+// PortWords says which valves a kind of port has, and which limit it stands on.
+func PortWords(l check.CardLine) string {
+	return strings.TrimSuffix(ValveWords(l)+"; "+LimitWords(l), "; ")
+}
+
+// LimitWords says which limit a kind of port stands on: "limit 14 cm³/min a valve:
+// cost, as a seep".
+func LimitWords(l check.CardLine) string {
+	by, ok := l.Rules.Decides(0)
+	if !ok {
+		return ""
+	}
+	words := "limit " + Figure(l.One*cm3min, 2) + " cm³/min"
+	if len(l.Valves) > 1 {
+		words += " a valve"
+	}
+	words += ": " + by.Kind.Words()
+	if by.Kind == limit.ByCost {
+		words += ", as a seep"
 	}
 	return words
 }
@@ -163,6 +187,9 @@ func (c WallCard) Line(l check.CardLine) string {
 	}
 	if l.Below != nil {
 		parts = append(parts, "leaks if it stands below "+c.Figure(*l.Below))
+	}
+	if w := LimitWords(l); w != "" {
+		parts = append(parts, w)
 	}
 	return l.Name + ", " + ValveWords(l) + ": " + strings.Join(parts, "; ") + "."
 }

@@ -103,7 +103,7 @@ func (s *Server) wallOf(ctx context.Context, r *http.Request) (report.WallCard, 
 		if err != nil {
 			return none, nil, err
 		}
-		job.Ports = report.CardPorts(&j.V, job.Rig)
+		job.Ports, job.Engine = report.CardPorts(&j.V, job.Rig), report.EngineLimit(&j.V)
 		card.Title, card.Number, card.Invented = j.V.Title, j.V.Number, j.V.Invented
 	case out.Valves != "":
 		var f faults
@@ -136,7 +136,7 @@ func (s *Server) getWallCard(w http.ResponseWriter, r *http.Request) error {
 	if card.Card != nil {
 		out.Blank = card.Lines()[0]
 		for _, l := range card.Ports {
-			out.Ports = append(out.Ports, wallPortShown{l.Name, report.ValveWords(l), card.Rows(l)})
+			out.Ports = append(out.Ports, wallPortShown{l.Name, report.PortWords(l), card.Rows(l)})
 		}
 		if out.SVG, err = report.WallCardSVG(card); err != nil {
 			return cardFault(err)

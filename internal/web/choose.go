@@ -176,29 +176,10 @@ func ChoosePorts(j *head.Job) []check.PortPart {
 	return out
 }
 
-// ChooseEngine is the engine of a head, for what it can spare: nothing where that
-// limit is set aside, or another is in its place.
-func ChooseEngine(j *head.Job) check.Engine {
-	if j.Limit.NoCost || j.Limit.Flow.Known {
-		return check.Engine{}
-	}
-	e := check.Engine{Share: j.Limit.CostShare()}
-	e.Given, _ = j.Given()
-	if len(j.Valves) > 0 {
-		for i := range j.Valves {
-			if v := &j.Valves[i]; v.Cylinder == j.Valves[0].Cylinder {
-				d, _ := j.HeadOr(v)
-				e.Heads = append(e.Heads, d.Value)
-			}
-		}
-	}
-	return e
-}
-
 // engineForm puts a head's engine into the texts of the form, as far as it was
 // said.
 func engineForm(j *head.Job) map[string]string {
-	e := ChooseEngine(j)
+	e := report.EngineLimit(j)
 	m := map[string]string{}
 	if !e.Bore.Known {
 		return m
