@@ -2,11 +2,10 @@ package check
 
 import (
 	"fmt"
-	"math"
+	"slices"
 
 	"seatproof/engine"
 	"seatproof/limit"
-	"seatproof/unit"
 )
 
 // Engine is the engine whose ports are tested, as far as anybody said: what it can
@@ -17,12 +16,6 @@ type Engine struct {
 	Heads []float64 // m, of all valves of one cylinder; none: those of one port of each kind together
 	Share float64   // of cranking pressure, all valves of a cylinder together; 0: [limit.UsualShare]
 }
-
-// What is guessed of a cylinder's size, as package head guesses it, no source.
-const (
-	strokeSpread             = 0.2 // of the bore
-	guessedRatio, ratioWidth = 9.5, 2.5
-)
 
 // said says whether there is an engine to go by.
 func (e *Engine) said() bool { return e.Bore.Known && e.Bore.Value > 0 }
@@ -37,24 +30,11 @@ func (e *Engine) share() float64 {
 
 // fill puts guesses in the place of what nobody said, and names them.
 func (e *Engine) fill() []string {
-	var guessed []string
-	if !e.Stroke.Known {
-		b := e.Bore
-		e.Stroke = unit.About(b.Value, math.Hypot(b.Spread, strokeSpread*b.Value))
-		guessed = append(guessed, "stroke")
-	}
-	if !e.Ratio.Known {
-		e.Ratio = unit.About(guessedRatio, ratioWidth)
-		guessed = append(guessed, "compression ratio")
-	}
-	var more []string
-	e.Given, more = e.Given.Filled()
-	for _, m := range more {
-		if m != "idle speed" && m != "top speed" { // no limit goes by them
-			guessed = append(guessed, m)
-		}
-	}
-	return guessed
+	filled, guessed := e.Filled()
+	e.Given = filled
+	return slices.DeleteFunc(guessed, func(name string) bool { // no limit goes by them
+		return name == "idle speed" || name == "top speed"
+	})
 }
 
 // cost finds what all valves of a cylinder may leak together, in a room at pa [Pa],

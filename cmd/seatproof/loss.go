@@ -23,7 +23,7 @@ type lossCmd struct {
 	Idle         string   `placeholder:"\"850 rpm\"" help:"Idle speed."`
 	TopSpeed     string   `placeholder:"\"6000 rpm\"" help:"Highest speed."`
 	Seat         string   `placeholder:"\"27 mm x 0.3 mm\"" help:"Seat diameter and width of contact: what caps a seep."`
-	Share        string   `default:"2 %" placeholder:"\"2 %\"" help:"What all valves of a cylinder may cost of its cranking pressure."`
+	Share        string   `placeholder:"\"2 %\"" help:"What all valves of a cylinder may cost of its cranking pressure; left out: the head's, else 2 %."`
 	Air          string   `placeholder:"\"101.3 kPa\"" help:"Air pressure here, not reduced to sea level; left out: the rig file's, else that of sea level."`
 	Rig          string   `placeholder:"FILE" help:"Rig file (TOML) of the traces."`
 	SamePort     bool     `help:"The traces are tests of one port: read them together."`

@@ -26,7 +26,7 @@ type LossJob struct {
 	IntakeCloses, Cranking, Idle, TopSpeed   string
 
 	Seat     string // "27 mm x 0.3 mm"
-	Share    string // that all valves of a cylinder may cost; "": 2 %
+	Share    string // that all valves of a cylinder may cost; "": the head's, else 2 %
 	Air      string
 	Head     string // number or identity in the records, or a file that export wrote
 	Cylinder int    // of the head; 0: all
@@ -221,10 +221,10 @@ func (job *LossJob) askedKind() (leak.Kind, error) {
 	return "", &fault{"--kind " + job.Kind, errors.New("a leak does not flow so"), "opening, seep or not-known"}
 }
 
-// askedShare reads what all valves of a cylinder may cost.
+// askedShare reads what all valves of a cylinder may cost; 0: the usual share.
 func (job *LossJob) askedShare() (float64, error) {
 	if strings.TrimSpace(job.Share) == "" {
-		return report.CostShare, nil
+		return 0, nil
 	}
 	q, err := unit.ParseIn(job.Share, unit.RatioDim, "%")
 	if err != nil {

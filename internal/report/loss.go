@@ -96,7 +96,7 @@ type lossInput struct {
 var lossInputs = []lossInput{
 	{"bore", "bore", unit.LengthDim, "mm", func(g *engine.Given) *unit.Measured { return &g.Bore }, 0},
 	{"stroke", "stroke", unit.LengthDim, "mm", func(g *engine.Given) *unit.Measured { return &g.Stroke }, 0},
-	{"rod", "rod", unit.LengthDim, "mm", func(g *engine.Given) *unit.Measured { return &g.Rod }, 0},
+	{"rod", "connecting rod", unit.LengthDim, "mm", func(g *engine.Given) *unit.Measured { return &g.Rod }, 0},
 	{"ratio", "compression ratio", unit.RatioDim, "1", func(g *engine.Given) *unit.Measured { return &g.Ratio }, 0},
 	{"intake_closes", "intake closing", unit.AngleDim, "°", func(g *engine.Given) *unit.Measured { return &g.IntakeCloses }, 0},
 	{"cranking", "cranking speed", unit.SpeedDim, "r/min", func(g *engine.Given) *unit.Measured { return &g.Cranking }, 0},

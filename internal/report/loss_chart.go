@@ -97,11 +97,11 @@ func lossChart(l *Loss, s Style, lay lossLayout) string {
 	at2 := y.at(l.Ask.Share)
 	d.line("limit", x.a, at2, x.b, at2)
 	d.text("b acc halo", "end", x.b-2, at2+16, "limit "+l.share())
-	name := func(words string, e []engine.Estimate, share float64, anchor string, dx, dy float64) {
-		// where the curve crosses a height of its own
-		for i := range f {
-			if e[i].Median >= share {
-				d.text("halo", anchor, x.at(f[i]*cm3min)+dx, y.at(e[i].Median)+dy, words)
+	// each curve bears its name where it has come near the limit's line from below
+	name := func(words string, e []engine.Estimate, clear float64, anchor string, dx, dy float64) {
+		for i := len(f) - 1; i >= 0; i-- {
+			if p := y.at(e[i].Median); p > at2+clear || i == 0 {
+				d.text("halo", anchor, x.at(f[i]*cm3min)+dx, p+dy, words)
 				return
 			}
 		}

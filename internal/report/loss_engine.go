@@ -11,49 +11,15 @@ import (
 	"seatproof/unit"
 )
 
-// What is guessed of an engine for what leaks cost, beside what package head
-// guesses, with its ± (95 %): guesses, no source.
-const (
-	turn        = 2 * math.Pi / 60
-	guessedIdle = 850 * turn
-	idleSpread  = 250 * turn
-	guessedTop  = 6000 * turn
-	topSpread   = 2000 * turn
-)
-
 // EngineOf puts what is known of a head's engine into what losses are reckoned
 // from, with wide guesses where nobody said; guessed are their keys.
 func EngineOf(j *head.Job) (g engine.Given, guessed []string) {
-	g, guessed = j.Given()
-	for i, name := range guessed {
-		if name == "compression ratio" {
-			guessed[i] = "ratio"
+	g, names := j.Given()
+	for _, in := range lossInputs {
+		if slices.Contains(names, in.name) {
+			guessed = append(guessed, in.key)
 		}
 	}
-	e := j.Engine
-	e.Stroke = g.Stroke
-	take := func(key string, to *unit.Measured, m unit.Measured, guess bool) {
-		*to = m
-		if guess {
-			guessed = append(guessed, key)
-		}
-	}
-	or := func(m, guess unit.Measured) (unit.Measured, bool) {
-		if m.Known && m.Value > 0 {
-			return m, false
-		}
-		return guess, true
-	}
-	m, guess := e.RodOr()
-	take("rod", &g.Rod, m, guess)
-	m, guess = e.IntakeClosesOr()
-	take("intake_closes", &g.IntakeCloses, m, guess)
-	m, guess = e.CrankingOr()
-	take("cranking", &g.Cranking, m, guess)
-	m, guess = or(e.Idle, unit.About(guessedIdle, idleSpread))
-	take("idle", &g.Idle, m, guess)
-	m, guess = or(e.TopSpeed, unit.About(guessedTop, topSpread))
-	take("top_speed", &g.TopSpeed, m, guess)
 	return g, guessed
 }
 
