@@ -96,7 +96,7 @@ func lossChart(l *Loss, s Style, lay lossLayout) string {
 	line("fit", l.Curve.Opening)
 	at2 := y.at(l.Ask.Share)
 	d.line("limit", x.a, at2, x.b, at2)
-	d.text("b acc halo", "end", x.b-2, at2+16, "limit "+l.share())
+	d.text("b acc halo", "start", x.a+6, at2-7, "limit "+l.share())
 	// each curve bears its name where it has come near the limit's line from below
 	name := func(words string, e []engine.Estimate, clear float64, anchor string, dx, dy float64) {
 		for i := len(f) - 1; i >= 0; i-- {

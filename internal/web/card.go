@@ -34,7 +34,9 @@ type cardRow struct {
 	Of     string       `json:"of"`
 	Limit  string       `json:"limit"`
 	By     string       `json:"limit_by"` // the rule that decides, where it is not workmanship
+	Beside string       `json:"beside"`   // the other limits that count: "cost 52"
 	Chance string       `json:"chance"`
+	Ground string       `json:"ground"` // the chance that the verdict stands on: "over 23: 1.8 %", "over both: 97 %"
 	Lapsed string       `json:"lapsed"`
 	Tests  int          `json:"tests"`
 	Why    string       `json:"why"`
@@ -169,8 +171,16 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 			r.By = l.By
 		}
 	}
+	r.Beside = limitsBeside(p)
 	if p.OverOne != nil {
 		r.Chance = report.Chance(*p.OverOne)
+		r.Ground = "over " + r.Limit + ": " + r.Chance
+		if p.Standing == head.Leaks && p.OverAll != nil && p.AllLimit > 1.01*p.OneLimit {
+			r.Ground = "over all: " + report.Chance(*p.OverAll)
+			if p.AllLimit < 2.01*p.OneLimit {
+				r.Ground = "over both: " + report.Chance(*p.OverAll)
+			}
+		}
 	}
 	if p.Odd != nil {
 		r.Odd = fmt.Sprintf("passes %s times as much as the middle one of %d like ports", report.Figure(p.Leak.Median/p.Odd.Usual, 2), p.Odd.Sisters)
@@ -311,7 +321,7 @@ func (c *card) say(tests []kept[test], made *head.Card) {
 	if held, same := heldAlike(tests); same && len(tests) > 0 {
 		c.Result += " Valves held by " + report.HeldWords(held) + "."
 	}
-	c.Result += " Leak rates are free air at 50 kPa vacuum."
+	c.Result += " Leak rates are free air at 50 kPa vacuum." + limitsOfHead(made)
 	var guessed []string
 	for _, g := range made.Guesses {
 		if g.Widened > 1.05 {

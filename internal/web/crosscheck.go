@@ -22,7 +22,8 @@ type otherShown struct {
 	Head      otherHead          `json:"head"`
 	Unit      string             `json:"unit"`
 	Line      string             `json:"line"`
-	Asked     map[string]string  `json:"asked"` // how the tests are made, as typed or as taken
+	Summary   string             `json:"summary"` // the forecasts in a line; "" where there is none
+	Asked     map[string]string  `json:"asked"`   // how the tests are made, as typed or as taken
 	Restricts []string           `json:"restrictors"`
 	Cylinders []otherCylinder    `json:"cylinders"`
 	Ports     []otherPort        `json:"ports"`
@@ -64,6 +65,7 @@ type otherCylinder struct {
 	Cranking *otherCrank   `json:"cranking"`
 
 	leaks []crosscheck.Leak
+	lost  float64 // by the first restrictor
 }
 
 type otherCrank struct {
@@ -96,6 +98,8 @@ type otherLiquid struct {
 	Paper otherFigure `json:"paper"`
 	Drop  otherFigure `json:"drop"`
 	Never string      `json:"never"` // chance that no drop ever comes, where it is worth a word
+
+	after float64 // s, of the drop; +Inf: never
 }
 
 // otherWays are how a person makes the other tests.
@@ -162,7 +166,7 @@ func (s *Server) other(ctx context.Context, k kept[head.Job], ask func(key strin
 		return nil, err
 	}
 	out.Spread, out.GaugeSays = spreadOfCranking(out.Observed), gaugeSays
-	out.Line = otherLine(out)
+	out.Line, out.Summary = otherLine(out), otherSummary(out)
 	return out, nil
 }
 
@@ -420,7 +424,7 @@ func (s *Server) forecast(j head.Job, ways otherWays, style report.Style, out *o
 			if err != nil {
 				return err
 			}
-			x := otherLiquid{Paper: timesFigure(f.Paper), Drop: timesFigure(f.Drop)}
+			x := otherLiquid{Paper: timesFigure(f.Paper), Drop: timesFigure(f.Drop), after: f.Drop.Median}
 			if f.Drop.Never >= 0.025 && f.Drop.Never < 1 {
 				x.Never = report.Chance(f.Drop.Never)
 			}
@@ -443,6 +447,9 @@ func (s *Server) forecast(j head.Job, ways otherWays, style report.Style, out *o
 			f, err := crosscheck.LeakDown{Supply: ways.supply, Restrictor: r}.Forecast(c.leaks...)
 			if err != nil {
 				return err
+			}
+			if len(c.LeakDown) == 0 {
+				c.lost = f.Lost.Median
 			}
 			c.LeakDown = append(c.LeakDown, gaugeFigure(f.Second, ways.supplyUnit))
 			c.Lost = append(c.Lost, percentFigure(f.Lost))

@@ -145,6 +145,35 @@ func otherLine(o *otherShown) string {
 	return fmt.Sprintf("What the leaks of %d of %d ports would show in other tests.", n, len(o.Ports))
 }
 
+// otherSummary is what the worst cylinder and port would show, in a line.
+func otherSummary(o *otherShown) string {
+	var worst *otherCylinder
+	for i := range o.Cylinders {
+		if c := &o.Cylinders[i]; len(c.LeakDown) > 0 && (worst == nil || c.lost > worst.lost) {
+			worst = c
+		}
+	}
+	var wet *otherPort
+	for i := range o.Ports {
+		if p := &o.Ports[i]; len(p.Liquids) > 0 && (wet == nil || p.Liquids[0].after < wet.Liquids[0].after) {
+			wet = p
+		}
+	}
+	if worst == nil || wet == nil {
+		return ""
+	}
+	says := fmt.Sprintf("Leak-down: cylinder %d would show least, %s through %s.", worst.Cylinder, worst.LeakDown[0].Figure, o.Restricts[0])
+	if c := worst.Cranking; c != nil {
+		says += fmt.Sprintf(" Cranking gauge there %s, tight %s.", c.With.Figure, c.Without.Figure)
+	}
+	drop := wet.Liquids[0].Drop
+	when := "no drop of " + o.Liquids[0].Word + " anywhere"
+	if !math.IsInf(wet.Liquids[0].after, 1) {
+		when = "first drop of " + o.Liquids[0].Word + " at " + wet.Name + " after " + drop.Figure
+	}
+	return says + " Liquid: " + when + "."
+}
+
 // otherCautions stand once, at the end of the sheet. The first is said of fuels.
 var otherCautions = []report.DetailRow{
 	{Name: "Fuel as a test liquid", Words: "Petrol and alcohol give off vapour that burns: out of doors or with the air drawn off, no flame, spark, heater or running pump motor near, and never pump a port that is wet with them. A liquid of high flash point, white spirit or kerosene, shows as much. Keep it off the skin; what runs out goes where waste oil goes."},

@@ -1,8 +1,11 @@
 package web
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"strconv"
+	"strings"
 
 	"seatproof/check"
 	"seatproof/engine"
@@ -113,6 +116,53 @@ func showLimits(row cardRow, s report.Style) limitsShown {
 		}
 	}
 	return l
+}
+
+// limitsBeside are the limits of one valve that count for a port and do not decide.
+func limitsBeside(p *head.PortCard) string {
+	var out []string
+	for i := range p.Limits {
+		if x := &p.Limits[i]; x.Counts && !x.Decides && x.One > 0 {
+			out = append(out, x.Kind.Words()+" "+cm3min(x.One))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// limitsOfHead says which limits the ports of a head are judged by, from the
+// strictest valve to the most lenient; "" where there is none.
+func limitsOfHead(made *head.Card) string {
+	var kinds []limit.Kind
+	least, most := map[limit.Kind]float64{}, map[limit.Kind]float64{}
+	for i := range made.Ports {
+		for _, x := range made.Ports[i].Limits {
+			if !x.Counts || x.One <= 0 {
+				continue
+			}
+			if _, had := least[x.Kind]; !had {
+				kinds = append(kinds, x.Kind)
+				least[x.Kind] = x.One
+			}
+			least[x.Kind], most[x.Kind] = min(least[x.Kind], x.One), max(most[x.Kind], x.One)
+		}
+	}
+	slices.SortFunc(kinds, func(a, b limit.Kind) int { return cmp.Compare(least[a], least[b]) })
+	var out []string
+	for _, k := range kinds {
+		of := k.Words() + " " + cm3min(least[k])
+		if high := cm3min(most[k]); high != cm3min(least[k]) {
+			of += " to " + high
+		}
+		out = append(out, of)
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	words := " Limits of one valve: " + strings.Join(out, ", ") + " cm³/min"
+	if len(out) > 1 {
+		words += "; the stricter decides"
+	}
+	return words + "."
 }
 
 // ruleWords names a rule with what was set of it.

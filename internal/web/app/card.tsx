@@ -3,6 +3,7 @@ import { useLayoutEffect, useRef } from 'preact/hooks'
 import { call, settings, useGet, Wrong } from './api'
 import { asked, BinnedHead, Clash, useEdit } from './edit'
 import { Drawing, Field, headNav, Say, Sheet, StateWord, Swatch, TitleBlock, Trouble, Choice } from './kit'
+import { OtherShow } from './crosscheck'
 import { LossShow } from './loss'
 import { UnderWay, useLiveRun } from './start'
 import type { Both, Card as CardData, Head, Next, Plan } from './types'
@@ -80,6 +81,7 @@ export function Card({ id }: { id: string }) {
         </section>
       </div>
       <LossShow id={id} />
+      <OtherShow id={id} />
     </Sheet>
   )
 }
@@ -151,11 +153,11 @@ export function PortTable({ card, id }: { card: CardData; id: string }) {
           {card.rows.map(r => (
             <tr>
               <th scope="row" class="port"><a href={`#/heads/${id}/ports/${r.port}`}><Named name={r.name} /></a></th>
-              <td class="verdict"><Swatch state={r.state} /><StateWord state={r.state} word={r.word} />{r.blame && <small class="blame">{r.blame}</small>}</td>
+              <td class="verdict"><Swatch state={r.state} /><StateWord state={r.state} word={r.word} />{(r.blame || r.ground) && <small class="blame">{r.blame}{r.blame && r.ground && <br />}{r.state !== 'lapsed' && <span class="ground"><Say>{r.ground}</Say></span>}</small>}</td>
               {r.why && r.state !== 'lapsed' ? <td class="why" colSpan={3}><Say>{r.why}</Say></td> : <>
                 <td class={'r fig ' + (r.state === 'leaks' ? 'leaks' : '')}>{r.leak ? <Figure words={r.leak} old={r.state === 'lapsed'} /> : <i class="no-value">–</i>}</td>
                 <td class="r" data-name="tested again">{r.again && <Figure words={r.again} old={r.state === 'lapsed'} />}</td>
-                <td class="r" data-name="limit">{r.limit}{r.limit_by && <small><Say>{r.limit_by}</Say></small>}</td>
+                <td class="r" data-name="limit">{r.limit}{r.limit_by && <small><Say>{r.limit_by}</Say></small>}{r.beside && <small><Say>{r.beside}</Say></small>}</td>
               </>}
             </tr>
           ))}

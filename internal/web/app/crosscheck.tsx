@@ -1,8 +1,8 @@
 // Other tests: what the leaks found would show there, and what was seen.
 import { useSignal } from '@preact/signals'
-import { useEffect, useState } from 'preact/hooks'
+import { useEffect, useRef, useState } from 'preact/hooks'
 import { call, settings, useGet, Wrong } from './api'
-import { Choice, Field, headNav, Say, Sheet, StateWord, Swatch, Show, TitleBlock, Trouble, useDraft } from './kit'
+import { Choice, Field, headNav, Say, Sheet, StateWord, Swatch, Show, TitleBlock, Trouble, useDraft, useInView } from './kit'
 import type { Named, Word } from './types'
 
 interface Figure { figure: string; range: string }
@@ -15,7 +15,7 @@ interface Observed {
   seen: string; forecast: string; stands: string; verdict: string; says: string; bound: string; lapsed: string
 }
 interface Other {
-  head: { id: string; rev: number; number: string; title: string }; unit: string; line: string; asked: Record<string, string>; restrictors: string[]; cylinders: Cylinder[]; ports: PortLine[]
+  head: { id: string; rev: number; number: string; title: string }; unit: string; line: string; summary: string; asked: Record<string, string>; restrictors: string[]; cylinders: Cylinder[]; ports: PortLine[]
   liquids: (Word & { source: string; caution: string })[]; pumps: string[]; habit: string; kinds: Kind[]; observed: Observed[]; binned: Observed[]; cautions: Named[]; title_block: Named[]; engine_missing: string; spread: string; gauge_says: string
 }
 
@@ -29,41 +29,16 @@ export function OtherTests({ id, port }: { id: string; port: string }) {
     return () => clearTimeout(later)
   }, [ways])
   const { data, wrong, again } = useGet<Other>(`heads/${id}/crosscheck${query && '?' + query}`, c => c.job === id || c.id === id || c.kind === 'rig')
-  const [liquid, setLiquid] = useState('')
   const edited = useSignal<Observed | null>(null)
   const o = data
   if (!o) return <Sheet number="Other tests" title="" nav={headNav(id, 'other')}><Trouble wrong={wrong} /></Sheet>
   const way = (key: keyof typeof start, label: string, unit: string, guess: string) => <Field label={label} unit={unit} guess={guess} value={ways[key]} onValue={v => change({ [key]: v })} field={key} wrong={wrong?.fields.length ? Object.assign(wrong, { quiet: true }) : null} />
-  const at = Math.max(0, o.liquids.findIndex(l => l.code === liquid))
   return (
     <Sheet wide number={o.head.number} title="other tests" line="other tests" nav={headNav(id, 'other')}>
       <div class="split other">
         <section class="left">
           <p class="lead"><Say>{o.line}</Say></p>
-          <h2>Leak-down and cranking gauge</h2>
-          <div class="scroll" tabIndex={0} role="region" aria-label="Leak-down and cranking gauge">
-            <table class="others"><thead><tr><th scope="col">Cylinder</th>{o.restrictors.map(r => <th scope="col" class="r"><Say>{r}</Say></th>)}<th scope="col" class="r">Cranking</th></tr></thead>
-              <tbody>{o.cylinders.map(c => <tr>
-                <th scope="row">{c.cylinder}<small>{c.ports || 'no leak rate'}{c.ports && c.missing && `; without ${c.missing}`}</small></th>
-                {o.restrictors.map((_, i) => <td class="r"><Fig f={c.leak_down[i]} />{c.lost[i] && <small>{c.lost[i].figure} lost</small>}</td>)}
-                <td class="r">{c.cranking ? <><Fig f={c.cranking.with} /><small>tight {c.cranking.without.figure}</small><small>{c.cranking.cost}</small></> : '–'}</td>
-              </tr>)}</tbody></table>
-          </div>
-          <p class="cap">Second gauge, valves alone: a sound ring pack takes it lower. <Say>{o.gauge_says}</Say> {o.engine_missing && <><Say>{o.engine_missing}</Say> <a href={`#/heads/${id}/sizes`}>Sizes</a></>}</p>
-          <h2>Liquid in the port</h2>
-          <Choice label="Liquid" words={o.liquids} value={o.liquids[at].code} onValue={setLiquid} />
-          {o.liquids[at].caution && <p class="trouble"><Say>{o.liquids[at].caution}</Say></p>}
-          <div class="scroll" tabIndex={0} role="region" aria-label="Liquid and needle">
-            <table class="others"><thead><tr><th scope="col">Port</th><th scope="col" class="r">Leak, <Say>{o.unit}</Say></th><th scope="col" class="r">Paper wet after</th><th scope="col" class="r">First drop after</th>{o.pumps.map(p => <th scope="col" class="r">Needle below, <Say>{p}</Say></th>)}</tr></thead>
-              <tbody>{o.ports.map(p => <tr class={p.port === port ? 'here' : ''}>
-                <th scope="row"><a class="portname" href={`#/heads/${id}/ports/${p.port}`}><Swatch state={p.state} size={16} /><span class="long">{p.name}</span><span aria-hidden="true">{p.short}</span></a></th>
-                {p.why ? <td colSpan={3 + o.pumps.length} class="cap">{p.why}</td> : <>
-                  <td class="r fig">{p.leak}</td><td class="r"><Fig f={p.liquids[at].paper} /></td><td class="r"><Fig f={p.liquids[at].drop} />{p.liquids[at].never && <small>none ever: {p.liquids[at].never}</small>}</td>
-                  {o.pumps.map((_, i) => <td class="r"><Fig f={p.needle[i]} /></td>)}
-                </>}
-              </tr>)}</tbody></table>
-          </div>
-          <p class="cap">Dry after a minute clears no port: a liquid is far slower than air, and its own surface may hold it. Properties of {o.liquids[at].word}: <Say>{o.liquids[at].source}</Say>.</p>
+          <Forecasts o={o} id={id} here={port} />
           {o.habit && <p class="cap"><Say>{o.habit}</Say></p>}
           <Show label="How the tests are made" name="other ways" open={!!wrong?.fields.length}>
             <div class="fields2">
@@ -88,6 +63,54 @@ export function OtherTests({ id, port }: { id: string; port: string }) {
         </section>
       </div>
     </Sheet>
+  )
+}
+
+/** What the leaks found would show: by cylinder, and by port. */
+function Forecasts({ o, id, here }: { o: Other; id: string; here: string }) {
+  const [liquid, setLiquid] = useState('')
+  const at = Math.max(0, o.liquids.findIndex(l => l.code === liquid))
+  return (
+    <>
+      <h2>Leak-down and cranking gauge</h2>
+      <div class="scroll" tabIndex={0} role="region" aria-label="Leak-down and cranking gauge">
+        <table class="others"><thead><tr><th scope="col">Cylinder</th>{o.restrictors.map(r => <th scope="col" class="r"><Say>{r}</Say></th>)}<th scope="col" class="r">Cranking</th></tr></thead>
+          <tbody>{o.cylinders.map(c => <tr>
+            <th scope="row">{c.cylinder}<small>{c.ports || 'no leak rate'}{c.ports && c.missing && `; without ${c.missing}`}</small></th>
+            {o.restrictors.map((_, i) => <td class="r"><Fig f={c.leak_down[i]} />{c.lost[i] && <small>{c.lost[i].figure} lost</small>}</td>)}
+            <td class="r">{c.cranking ? <><Fig f={c.cranking.with} /><small>tight {c.cranking.without.figure}</small><small>{c.cranking.cost}</small></> : '–'}</td>
+          </tr>)}</tbody></table>
+      </div>
+      <p class="cap">Second gauge, valves alone: a sound ring pack takes it lower. <Say>{o.gauge_says}</Say> {o.engine_missing && <><Say>{o.engine_missing}</Say> <a href={`#/heads/${id}/sizes`}>Sizes</a></>}</p>
+      <h2>Liquid in the port</h2>
+      <Choice label="Liquid" words={o.liquids} value={o.liquids[at].code} onValue={setLiquid} />
+      {o.liquids[at].caution && <p class="trouble"><Say>{o.liquids[at].caution}</Say></p>}
+      <div class="scroll" tabIndex={0} role="region" aria-label="Liquid and needle">
+        <table class="others"><thead><tr><th scope="col">Port</th><th scope="col" class="r">Leak, <Say>{o.unit}</Say></th><th scope="col" class="r">Paper wet after</th><th scope="col" class="r">First drop after</th>{o.pumps.map(p => <th scope="col" class="r">Needle below, <Say>{p}</Say></th>)}</tr></thead>
+          <tbody>{o.ports.map(p => <tr class={p.port === here ? 'here' : ''}>
+            <th scope="row"><a class="portname" href={`#/heads/${id}/ports/${p.port}`}><Swatch state={p.state} size={16} /><span class="long">{p.name}</span><span aria-hidden="true">{p.short}</span></a></th>
+            {p.why ? <td colSpan={3 + o.pumps.length} class="cap">{p.why}</td> : <>
+              <td class="r fig">{p.leak}</td><td class="r"><Fig f={p.liquids[at].paper} /></td><td class="r"><Fig f={p.liquids[at].drop} />{p.liquids[at].never && <small>none ever: {p.liquids[at].never}</small>}</td>
+              {o.pumps.map((_, i) => <td class="r"><Fig f={p.needle[i]} /></td>)}
+            </>}
+          </tr>)}</tbody></table>
+      </div>
+      <p class="cap">Dry after a minute clears no port: a liquid is far slower than air, and its own surface may hold it. Properties of {o.liquids[at].word}: <Say>{o.liquids[at].source}</Say>.</p>
+    </>
+  )
+}
+
+/** The same on a job card: in a line, the rest hidden until asked for. */
+export function OtherShow({ id }: { id: string }) {
+  const at = useRef<HTMLDivElement>(null)
+  const seen = useInView(at)
+  const { data, wrong } = useGet<Other>(seen ? `heads/${id}/crosscheck` : null, c => c.job === id || c.id === id || c.kind === 'rig')
+  return (
+    <div class="losses other" ref={at}><Show label="The same leaks in other tests" name="other tests" says={data?.summary || data?.line}>
+      <Trouble wrong={wrong} />
+      {data && <Forecasts o={data} id={id} here="" />}
+      {data && <p><a href={`#/heads/${id}/crosscheck`}>Other tests</a>: how they are made, and what was seen there.</p>}
+    </Show></div>
   )
 }
 

@@ -109,8 +109,19 @@ export function Tick(p: { label: string; value: boolean; onValue: (v: boolean) =
   )
 }
 
-/** Hidden until asked for; remembered. */
-export function Show(p: { label: string; name: string; children: ComponentChildren; open?: boolean }) {
+/** inView is true once the element has come near the window, and stays so. */
+export function useInView(at: { current: HTMLElement | null }): boolean {
+  const [seen, set] = useState(false)
+  useEffect(() => {
+    const o = new IntersectionObserver(all => all.some(e => e.isIntersecting) && (set(true), o.disconnect()))
+    o.observe(at.current!)
+    return () => o.disconnect()
+  }, [])
+  return seen
+}
+
+/** Hidden until asked for; remembered. What it comes to may stand beside its name. */
+export function Show(p: { label: string; name: string; children: ComponentChildren; open?: boolean; says?: string }) {
   const key = 'show ' + p.name
   const open = useSignal(localStorage.getItem(key) === '1' || !!p.open)
   return (
@@ -118,7 +129,7 @@ export function Show(p: { label: string; name: string; children: ComponentChildr
       <button type="button" aria-expanded={open.value} onClick={() => {
         open.value = !open.value
         localStorage.setItem(key, open.value ? '1' : '0')
-      }}><b><Say>{p.label}</Say></b><span>{open.value ? 'hide' : 'show'}</span></button>
+      }}><span><b><Say>{p.label}</Say></b>{p.says && <small><Say>{p.says}</Say></small>}</span><span>{open.value ? 'hide' : 'show'}</span></button>
       {open.value && <div>{p.children}</div>}
     </section>
   )

@@ -1,19 +1,22 @@
-// What the leaks of a head cost its engine: hidden until asked for, and reckoned then.
-import { useGet } from './api'
-import { Say, Show, Trouble } from './kit'
+// What the leaks of a head cost its engine: reckoned once its place on the card is
+// near the window; in a line there, the rest hidden until asked for.
+import { useRef } from 'preact/hooks'
+import { useGet, Wrong } from './api'
+import { Say, Show, Trouble, useInView } from './kit'
 import type { Loss, LossCylinder, LossTable } from './types'
 
 export function LossShow({ id }: { id: string }) {
-  return <div class="losses"><Show label="What the leaks cost this engine" name="loss"><Losses id={id} /></Show></div>
+  const at = useRef<HTMLDivElement>(null)
+  const seen = useInView(at)
+  const { data, wrong } = useGet<Loss>(seen ? `heads/${id}/loss` : null, c => c.job === id || c.id === id || ['rig', 'check', 'settings'].includes(c.kind))
+  return <div class="losses" ref={at}><Show label="What the leaks cost this engine" name="loss" says={data?.line}><Losses id={id} data={data} wrong={wrong} /></Show></div>
 }
 
-function Losses({ id }: { id: string }) {
-  const { data, wrong } = useGet<Loss>(`heads/${id}/loss`, c => c.job === id || c.id === id || ['rig', 'check', 'settings'].includes(c.kind))
+function Losses({ id, data, wrong }: { id: string; data: Loss | null | undefined; wrong: Wrong | null | undefined }) {
   if (wrong) return <Trouble wrong={wrong} />
   if (!data) return <p class="cap" role="status">Reckoning…</p>
   return (
     <>
-      <p class="lossline"><b><Say>{data.line}</Say></b></p>
       <p class="cap"><Say>{data.says[0]}</Say></p>
       <div class="losscyls">{data.cylinders.map(c => <Cylinder c={c} />)}</div>
       <div class="lossrest">

@@ -35,7 +35,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
               {tests.map(t => (
                 <>
                   <tr class={counted.has(t.id) ? '' : 'aside'}>
-                    <th scope="row">{counted.has(t.id) ? <>{pic(counted.get(t.id)!)} {chart.traces[counted.get(t.id)!].name}</> : 'aside'}</th>
+                    <th scope="row">{counted.has(t.id) ? <>{pic(counted.get(t.id)!)} {chart.traces[counted.get(t.id)!].name}</> : row.aside[t.id] || !data.apart ? 'aside' : 'which valve'}</th>
                     <td><b>{t.when}</b>{t.by && ' ' + t.by}, {t.source_word}, {t.how}{t.note && <>. {t.note}</>}{t.beside.map(x => <>. Recorded beside it: <a href={'/api/blobs/' + x.trace}>{x.gauge || 'another gauge'}</a></>)}{row.aside[t.id] && !t.reading.refusal && <span class="cap">. Stands aside: {row.aside[t.id]}</span>}</td>
                     <td class="lostcell">{t.reading.refusal ? 'refused' : <Say>{t.reading.lost}</Say>}</td>
                     <td class="r fig">{t.reading.leak}</td>
@@ -48,7 +48,7 @@ export function PortSheet({ id, port }: { id: string; port: string }) {
               ))}
             </tbody>
           </table>}
-          {tests.length > 0 && <p class="cap pad testsfoot">Free air at 50 kPa vacuum. Tests made otherwise than the newest, or before the last work, stand aside.</p>}
+          {tests.length > 0 && <p class="cap pad testsfoot">Free air at 50 kPa vacuum. Tests made otherwise than the newest, or before the last work, stand aside.{data.apart && tests.some(t => !counted.has(t.id) && !row.aside[t.id]) && ' Those with openings sealed off tell which valve.'}</p>}
           <Pictures id={id} port={port} all={data.pictures} done={again} />
         </section>
         <section class="figure-side">

@@ -31,7 +31,7 @@ export interface Head {
 export interface Count { state: string; n: number; word: string }
 export interface Row {
   port: string; name: string; short: string; state: string; word: string; leak: string; again: string; this: string; of: string
-  limit: string; limit_by: string; chance: string; lapsed: string; tests: number; why: string; reason: string; blame: string; sign_off: boolean; off: string[]; odd: string; rank: string; aside: Record<string, string>
+  limit: string; limit_by: string; beside: string; ground: string; chance: string; lapsed: string; tests: number; why: string; reason: string; blame: string; sign_off: boolean; off: string[]; odd: string; rank: string; aside: Record<string, string>
 }
 export interface Next { kind: string; valves: string[]; port: string; head: string; words: string; reason: string; expect: string; do: string }
 export interface Named { name: string; words: string }

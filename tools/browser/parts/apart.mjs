@@ -8,8 +8,8 @@ export default async function (b) {
   for (const [w, h, scheme] of [[1440, 900, 'light'], [1440, 900, 'dark'], [390, 844, 'light'], [390, 844, 'dark']]) {
     const t = await b.tab(w, h, scheme)
     await t.goto(`${b.server.base}#/heads/${head}`)
-    await t.waitForSelector('.ports .blame')
-    b.must(/left valve/.test(await t.textContent('.ports .blame')), 'apart: the job card does not name the valve that leaks')
+    await t.waitForSelector('.ports .blame:has-text("valve")')
+    b.must(/left valve/.test(await t.textContent('.ports .blame:has-text("valve")')), 'apart: the job card does not name the valve that leaks')
     if (w > 700) await b.shot(t, `apart-card-${w}-${scheme}`)
     await t.goto(`${b.server.base}#/heads/${head}/ports/${port.id}`)
     await t.waitForSelector('.apartblock .openbar')
