@@ -7,33 +7,6 @@ import (
 	"seatproof/unit"
 )
 
-// filled is what is known of the engine alone, with guesses for the rest; not
-// without a stroke: a rod of no stroke has no guess.
-func (e *Engine) filled() engine.Given {
-	g, _ := engine.Given{Bore: e.Bore, Stroke: e.Stroke, Rod: e.Rod, IntakeCloses: e.IntakeCloses, Cranking: e.Cranking}.Filled()
-	return g
-}
-
-// RodOr returns the length of the connecting rod [m], or a guess by the stroke; not
-// known where that is not. guessed says which.
-func (e *Engine) RodOr() (rod unit.Measured, guessed bool) {
-	if !known(e.Rod) && !known(e.Stroke) {
-		return unit.Measured{}, false
-	}
-	return e.filled().Rod, !known(e.Rod)
-}
-
-// IntakeClosesOr returns when the intake closes [rad after bottom dead centre], or
-// a guess.
-func (e *Engine) IntakeClosesOr() (at unit.Measured, guessed bool) {
-	return e.filled().IntakeCloses, !known(e.IntakeCloses)
-}
-
-// CrankingOr returns the cranking speed [rad/s], or a guess.
-func (e *Engine) CrankingOr() (speed unit.Measured, guessed bool) {
-	return e.filled().Cranking, !known(e.Cranking)
-}
-
 // What is guessed of what lies above the piston, with its ± (95 %): guesses, no
 // source.
 const (

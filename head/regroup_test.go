@@ -171,18 +171,15 @@ func TestLayoutWords(t *testing.T) {
 	}
 }
 
-// 1.75 strokes of 81.8 mm are 143 mm.
+// 1.75 strokes of 81.8 mm are 143 mm; a rod that was given is no guess.
 func TestGuessedEngine(t *testing.T) {
-	e := Engine{Stroke: inMM(81.8)}
-	rod, guessed := e.RodOr()
-	if got := fig(rod.Value * 1e3); got != "143" || !guessed || !(rod.Spread > 0.02) {
-		t.Errorf("rod %s mm ± %v, guessed %v", got, rod.Spread, guessed)
+	j := &Job{Engine: Engine{Stroke: inMM(81.8)}}
+	g, guessed := j.Given()
+	if got := fig(g.Rod.Value * 1e3); got != "143" || !slices.Contains(guessed, "connecting rod") || slices.Contains(guessed, "stroke") || !(g.Rod.Spread > 0.02) {
+		t.Errorf("rod %s mm ± %v, guessed %v", got, g.Rod.Spread, guessed)
 	}
-	if r, g := (&Engine{}).RodOr(); r.Known || g {
-		t.Error("a rod is guessed of no stroke")
-	}
-	e.Rod = inMM(140)
-	if r, g := e.RodOr(); r.Value != 0.14 || g {
-		t.Error("a rod that was given is guessed")
+	j.Engine.Rod = inMM(140)
+	if g, guessed := j.Given(); g.Rod.Value != 0.14 || slices.Contains(guessed, "connecting rod") {
+		t.Errorf("a rod that was given is guessed: %v", g.Rod)
 	}
 }

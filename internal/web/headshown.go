@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strconv"
 
 	"seatproof/head"
@@ -119,20 +120,20 @@ func showPort(j *head.Job, p head.Port) portShown {
 
 func showEngine(j *head.Job) engineShown {
 	e := j.Engine
-	bore, boreGuessed := j.BoreOr()
-	rod, rodGuessed := e.RodOr()
-	closes, closesGuessed := e.IntakeClosesOr()
-	cranking, crankingGuessed := e.CrankingOr()
+	g, guessed := j.Given()
+	of := func(m unit.Measured, dim unit.Dimension, name, what string) *shown {
+		return or(m, slices.Contains(guessed, what), dim, name)
+	}
 	numbers := append([]int{}, e.Numbers...)
 	for n := 1; len(numbers) < e.Cylinders; n++ {
 		numbers = append(numbers, n)
 	}
 	return engineShown{
 		e.Form, e.Cylinders, numbers, e.SameSide,
-		or(bore, boreGuessed, unit.LengthDim, "mm"), length(e.Stroke), or(rod, rodGuessed, unit.LengthDim, "mm"),
-		show(e.Chamber, unit.VolumeDim, "cm³"), show(e.CompressionRatio, unit.RatioDim, "1"),
-		or(closes, closesGuessed, unit.AngleDim, "°"), or(cranking, crankingGuessed, unit.SpeedDim, "r/min"),
-		show(e.Idle, unit.SpeedDim, "r/min"), show(e.TopSpeed, unit.SpeedDim, "r/min"),
+		of(g.Bore, unit.LengthDim, "mm", "bore"), of(g.Stroke, unit.LengthDim, "mm", "stroke"), of(g.Rod, unit.LengthDim, "mm", "connecting rod"),
+		show(e.Chamber, unit.VolumeDim, "cm³"), of(g.Ratio, unit.RatioDim, "1", "compression ratio"),
+		of(g.IntakeCloses, unit.AngleDim, "°", "intake closing"), of(g.Cranking, unit.SpeedDim, "r/min", "cranking speed"),
+		of(g.Idle, unit.SpeedDim, "r/min", "idle speed"), of(g.TopSpeed, unit.SpeedDim, "r/min", "top speed"),
 	}
 }
 
