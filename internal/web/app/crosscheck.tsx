@@ -77,8 +77,8 @@ function Forecasts({ o, id, here }: { o: Other; id: string; here: string }) {
         <table class="others"><thead><tr><th scope="col">Cylinder</th>{o.restrictors.map(r => <th scope="col" class="r"><Say>{r}</Say></th>)}<th scope="col" class="r">Cranking</th></tr></thead>
           <tbody>{o.cylinders.map(c => <tr>
             <th scope="row">{c.cylinder}<small>{c.ports || 'no leak rate'}{c.ports && c.missing && `; without ${c.missing}`}</small></th>
-            {o.restrictors.map((_, i) => <td class="r"><Fig f={c.leak_down[i]} />{c.lost[i] && <small>{c.lost[i].figure} lost</small>}</td>)}
-            <td class="r">{c.cranking ? <><Fig f={c.cranking.with} /><small>tight {c.cranking.without.figure}</small><small>{c.cranking.cost}</small></> : '–'}</td>
+            {o.restrictors.map((r, i) => <td class="r" data-name={r}><Fig f={c.leak_down[i]} />{c.lost[i] && <small>{c.lost[i].figure} lost</small>}</td>)}
+            <td class="r" data-name="Cranking">{c.cranking ? <><Fig f={c.cranking.with} /><small>tight {c.cranking.without.figure}</small><small>{c.cranking.cost}</small></> : '–'}</td>
           </tr>)}</tbody></table>
       </div>
       <p class="cap">Second gauge, valves alone: a sound ring pack takes it lower. <Say>{o.gauge_says}</Say> {o.engine_missing && <><Say>{o.engine_missing}</Say> <a href={`#/heads/${id}/sizes`}>Sizes</a></>}</p>
@@ -90,8 +90,8 @@ function Forecasts({ o, id, here }: { o: Other; id: string; here: string }) {
           <tbody>{o.ports.map(p => <tr class={p.port === here ? 'here' : ''}>
             <th scope="row"><a class="portname" href={`#/heads/${id}/ports/${p.port}`}><Swatch state={p.state} size={16} /><span class="long">{p.name}</span><span aria-hidden="true">{p.short}</span></a></th>
             {p.why ? <td colSpan={3 + o.pumps.length} class="cap">{p.why}</td> : <>
-              <td class="r fig">{p.leak}</td><td class="r"><Fig f={p.liquids[at].paper} /></td><td class="r"><Fig f={p.liquids[at].drop} />{p.liquids[at].never && <small>none ever: {p.liquids[at].never}</small>}</td>
-              {o.pumps.map((_, i) => <td class="r"><Fig f={p.needle[i]} /></td>)}
+              <td class="r fig" data-name={'Leak, ' + o.unit}>{p.leak}</td><td class="r" data-name="Paper wet after"><Fig f={p.liquids[at].paper} /></td><td class="r" data-name="First drop after"><Fig f={p.liquids[at].drop} />{p.liquids[at].never && <small>none ever: {p.liquids[at].never}</small>}</td>
+              {o.pumps.map((pump, i) => <td class="r" data-name={'Needle below, ' + pump}><Fig f={p.needle[i]} /></td>)}
             </>}
           </tr>)}</tbody></table>
       </div>
