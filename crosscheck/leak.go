@@ -149,7 +149,11 @@ func (p *Port) states(draws []Draw, again float64) ([]state, error) {
 		s := &out[i]
 		s.Draw = Draw{Share: stretched(u[5]), Edge: stretched(u[6])}
 		if len(draws) > 0 {
-			s.Draw = draws[i%len(draws)]
+			j := i % len(draws)
+			if len(draws) > samples { // a posterior's draws lie in the order of their curves
+				j = i * len(draws) / samples
+			}
+			s.Draw = draws[j]
 			s.Flow *= math.Exp(again * normal(u[0]))
 		}
 		s.room, s.temp = p.Room, p.Temp

@@ -18,6 +18,7 @@ type Given struct {
 	Heat              HeatLaw
 	SeatWidth         unit.Measured // m, round the seat: pi times its diameter
 	Contact           unit.Measured // m, along the flow
+	Room, Temp        float64       // Pa, K: where [Given.Loss] runs it; 0: as at the leaks' test
 }
 
 // Guesses with their ± (95 %), no source.

@@ -26,7 +26,8 @@ const leastPoints = 96
 
 // Loss returns what leaks cost, per equally likely draw of each valve's leak, the
 // engine's own doubt included. Draw n of one valve goes with draw n of the others;
-// every valve needs the same number. The room is that of the leaks' test.
+// every valve needs the same number. The engine runs in its own room, else in that of
+// the first leak's test.
 //
 // Draws are paired with a Latin hypercube over the engine's figures, fixed by its
 // seed: the same input gives the same answer. Few draws are used in turn until 96
@@ -35,6 +36,27 @@ const leastPoints = 96
 // Errors: *[Fault], *[NotSolved].
 func (g Given) Loss(valves ...[]Leak) (Loss, error) {
 	var out Loss
+	for k, to := range []*RunLoss{&out.Cranking, &out.Idle, &out.Top} {
+		var err error
+		if *to, err = g.runLoss(kind(k), valves); err != nil {
+			return Loss{}, err
+		}
+	}
+	return out, nil
+}
+
+// CrankingLoss is [Given.Loss] of the starter's run alone, a sixth of the work.
+func (g Given) CrankingLoss(valves ...[]Leak) (RunLoss, error) { return g.runLoss(cranking, valves) }
+
+// IdleLoss is [Given.Loss] of idle alone.
+func (g Given) IdleLoss(valves ...[]Leak) (RunLoss, error) { return g.runLoss(idle, valves) }
+
+// TopLoss is [Given.Loss] of top speed alone.
+func (g Given) TopLoss(valves ...[]Leak) (RunLoss, error) { return g.runLoss(top, valves) }
+
+// runLoss returns what leaks cost in one run.
+func (g Given) runLoss(k kind, valves [][]Leak) (RunLoss, error) {
+	var out RunLoss
 	if err := g.check(); err != nil {
 		return out, err
 	}
@@ -51,36 +73,39 @@ func (g Given) Loss(valves ...[]Leak) (Loss, error) {
 	design := hypercube(n)
 	leaks := make([]Leak, len(valves))
 	without, with, trapped, share, massShare := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
-	for k, to := range []*RunLoss{&out.Cranking, &out.Idle, &out.Top} {
-		for i := range n {
-			j := i % draws
-			if draws > n {
-				j = i * draws / n
-			}
-			for v := range valves {
-				leaks[v] = valves[v][j]
-			}
-			pa, ta := leaks[0].Room, leaks[0].Temp
-			c, speed := g.at(design[i], kind(k))
-			r := kind(k).run(speed, pa, ta)
-			a, err := c.solve(r, nil, limitTolerance, kind(k) != cranking)
-			if err != nil {
-				return out, err
-			}
-			b, err := c.solve(r, leaks, limitTolerance, kind(k) != cranking)
-			if err != nil {
-				return out, err
-			}
-			without[i], with[i] = a.Work, b.Work
-			if kind(k) == cranking {
-				without[i], with[i] = a.Peak, b.Peak
-			}
-			trapped[i], massShare[i] = b.Trapped, 1-b.Trapped/a.Trapped
-			share[i] = 1 - with[i]/without[i]
+	for i := range n {
+		j := i % draws
+		if draws > n {
+			j = i * draws / n
 		}
-		*to = RunLoss{Without: estimate(without), With: estimate(with), Trapped: estimate(trapped), TrappedShare: estimate(massShare), Share: estimate(share)}
+		for v := range valves {
+			leaks[v] = valves[v][j]
+		}
+		pa, ta := leaks[0].Room, leaks[0].Temp
+		if g.Room > 0 {
+			pa = g.Room
+		}
+		if g.Temp > 0 {
+			ta = g.Temp
+		}
+		c, speed := g.at(design[i], k)
+		r := k.run(speed, pa, ta)
+		a, err := c.solve(r, nil, limitTolerance, k != cranking)
+		if err != nil {
+			return out, err
+		}
+		b, err := c.solve(r, leaks, limitTolerance, k != cranking)
+		if err != nil {
+			return out, err
+		}
+		without[i], with[i] = a.Work, b.Work
+		if k == cranking {
+			without[i], with[i] = a.Peak, b.Peak
+		}
+		trapped[i], massShare[i] = b.Trapped, 1-b.Trapped/a.Trapped
+		share[i] = 1 - with[i]/without[i]
 	}
-	return out, nil
+	return RunLoss{Without: estimate(without), With: estimate(with), Trapped: estimate(trapped), TrappedShare: estimate(massShare), Share: estimate(share)}, nil
 }
 
 // estimate sorts v and takes its quantiles.

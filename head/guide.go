@@ -17,13 +17,14 @@ import (
 // to 0.089 and worn to 0.15 mm for exhaust valves (TM 9-6115-464-34 and others).
 // Stems and lengths: common practice, no source.
 const (
-	stemShare      = 0.21 // of the valve's head; 27 mm: 5.7 mm
-	stemSpread     = 0.2  // of it
-	guideStems     = 6.5  // length of a guide in stems
-	guideSpread    = 0.3  // of it
-	intakeClears   = 0.04e-3
-	exhaustClears  = 0.06e-3
-	clearanceTimes = 2.2 // 95 % within as many times more or less
+	stemShare     = 0.21 // of the valve's head; 27 mm: 5.7 mm
+	stemSpread    = 0.2  // of it
+	guideStems    = 6.5  // length of a guide in stems
+	guideSpread   = 0.3  // of it
+	intakeClears  = 0.04e-3
+	intakeTimes   = 3.2 // 95 % within as many times more or less
+	exhaustClears = 0.075e-3
+	exhaustTimes  = 2.0
 )
 
 // StemOr returns the diameter of a valve's stem [m], or a fifth of its head.
@@ -49,17 +50,18 @@ func (j *Job) GuideOr(v *Valve) (length unit.Measured, guessed bool) {
 }
 
 // ClearanceOr returns the diametral clearance of a stem in its guide [m], or the
-// wide middle of what manuals give: 0.04 mm for an intake valve, 0.06 mm for an
-// exhaust valve, each from less than half to more than twice. guessed says which.
+// wide middle of what manuals give, new to worn: 0.04 mm for an intake valve, a third
+// to three times of it, 0.075 mm for an exhaust valve, half to twice. guessed says
+// which.
 func (v *Valve) ClearanceOr() (clearance unit.Measured, guessed bool) {
 	if known(v.Clearance) {
 		return v.Clearance, false
 	}
-	c := intakeClears
+	c, times := intakeClears, intakeTimes
 	if v.Side == Exhaust {
-		c = exhaustClears
+		c, times = exhaustClears, exhaustTimes
 	}
-	return unit.About(c, c*(clearanceTimes-1)), true
+	return unit.About(c, c*(times-1)), true
 }
 
 // GuideForecast is what the guides of a port alone may pass by their sizes: an
@@ -75,8 +77,8 @@ type GuideForecast struct {
 const guideDraws = 500
 
 // forecastGuides computes a port's guides in a room [Pa, K; 0: a standard one];
-// nil for a port without valves. 5.5 mm, 0.03 ± 0.01 mm over 38 mm: docs/model.md
-// §8.
+// nil for a port without valves. 5.5 mm, 0.04 ± 0.01 mm over 41 mm: docs/model.md
+// §8.3.
 func (j *Job) forecastGuides(p *Port, room, temp float64) *GuideForecast {
 	if !(room > 0) {
 		room = 101325

@@ -26,7 +26,9 @@ type LossLeak struct {
 	Kind   leak.Kind
 	Draws  []leak.Draw // as many as LeakDraws makes
 	Upper  bool        // only "less than" can be said of it
-	Intake bool        // of an intake port
+	Intake bool        // of an intake port: at idle it stands at the manifold's pressure
+	Room   float64     // Pa, K: the air of its test; 0: that of LossAsk
+	Temp   float64
 }
 
 // LossCylinder is a cylinder with its leaks.
@@ -147,22 +149,39 @@ func LeakDraws(m unit.Measured, kind leak.Kind) []leak.Draw {
 	return out
 }
 
-// together returns the leaks of a cylinder as one: draw with draw, at random since
-// what is not known of one says nothing of another. Flows add; the share is that of
+// shuffled returns the draws of leaks set beside each other at random: what is not
+// known of one says nothing of another.
+func shuffled(leaks []LossLeak) [][]leak.Draw {
+	out := make([][]leak.Draw, len(leaks))
+	if len(leaks) == 1 { // as they are: those of a figure fill evenly
+		out[0] = leaks[0].Draws
+		return out
+	}
+	dice := rand.New(rand.NewPCG(7, 0))
+	for i, l := range leaks {
+		out[i] = make([]leak.Draw, len(l.Draws))
+		for k, from := range dice.Perm(len(l.Draws)) {
+			out[i][k] = l.Draws[from]
+		}
+	}
+	return out
+}
+
+// together returns the leaks of a cylinder as one: flows add; the share is that of
 // the openings' flow in all, the edge their mean by flow.
 func together(leaks []LossLeak) LossLeak {
 	if len(leaks) == 1 {
 		return leaks[0]
 	}
 	all := LossLeak{Kind: leaks[0].Kind, Draws: make([]leak.Draw, lossDraws), Upper: true}
-	dice := rand.New(rand.NewPCG(7, 0))
-	for _, l := range leaks {
+	beside := shuffled(leaks)
+	for i, l := range leaks {
 		if l.Kind != all.Kind {
 			all.Kind = leak.KindUnresolved
 		}
 		all.Upper = all.Upper && l.Upper
-		for k, from := range dice.Perm(lossDraws) {
-			d, t := l.Draws[from], &all.Draws[k]
+		for k, d := range beside[i] {
+			t := &all.Draws[k]
 			open, more := t.Flow*t.Share, d.Flow*d.Share
 			if open+more > 0 {
 				t.Edge = (open*t.Edge + more*d.Edge) / (open + more)
@@ -193,6 +212,7 @@ func LossOf(a LossAsk) (*Loss, error) {
 	if a.Share == 0 {
 		a.Share = CostShare
 	}
+	a.Engine.Room, a.Engine.Temp = a.Room, a.Temp
 	l := &Loss{Ask: a, Worst: -1}
 	var err error
 	if l.Limit, err = a.Engine.CostLimit(a.Share, a.Room, a.Temp); err != nil {
@@ -203,7 +223,7 @@ func LossOf(a LossAsk) (*Loss, error) {
 			continue
 		}
 		x := CylinderLoss{LossCylinder: c, All: together(c.Leaks)}
-		if x.Cost, err = a.cost(a.Engine, x.All); err != nil {
+		if x.Cost, err = a.Engine.Loss(a.valves(c.Leaks)...); err != nil {
 			return nil, named(c.Name, err)
 		}
 		x.Flow, x.Over = flowOf(x.All), l.chanceOver(x.All)
@@ -238,13 +258,24 @@ func (l *Loss) worst() *CylinderLoss {
 	return &l.Cylinders[l.Worst]
 }
 
-// cost reckons with draws of a leak.
-func (a *LossAsk) cost(g engine.Given, all LossLeak) (engine.Loss, error) {
-	draws := make([]engine.Leak, len(all.Draws))
-	for i, d := range all.Draws {
-		draws[i] = engine.Leak{Flow: d.Flow, Share: d.Share, Edge: d.Edge, Room: a.Room, Temp: a.Temp}
+// valves are the draws of a cylinder's leaks as package engine takes them, each
+// with the air of its own test and the side of its port.
+func (a *LossAsk) valves(leaks []LossLeak) [][]engine.Leak {
+	out := make([][]engine.Leak, len(leaks))
+	for i, draws := range shuffled(leaks) {
+		l := &leaks[i]
+		room, temp := l.Room, l.Temp
+		if room == 0 {
+			room = a.Room
+		}
+		if temp == 0 {
+			temp = a.Temp
+		}
+		for _, d := range draws {
+			out[i] = append(out[i], engine.Leak{Flow: d.Flow, Share: d.Share, Edge: d.Edge, Room: room, Temp: temp, Intake: l.Intake})
+		}
 	}
-	return g.Loss(draws)
+	return out
 }
 
 // flowOf is the interval of a leak's flow.
@@ -290,7 +321,7 @@ func (l *Loss) guesses(c *CylinderLoss) error {
 		}
 		g := l.Ask.Engine
 		in.of(&g).Spread = 0
-		without, err := l.Ask.cost(g, c.All)
+		without, err := g.Loss(l.Ask.valves(c.Leaks)...)
 		if err != nil {
 			return err
 		}
@@ -342,11 +373,11 @@ func (l *Loss) others() error {
 			return fmt.Errorf("in a cylinder of %.0f cm³: %w", v*1e6, err)
 		}
 		if c := l.worst(); c != nil {
-			cost, err := l.Ask.cost(other, c.All)
+			cost, err := other.CrankingLoss(l.Ask.valves(c.Leaks)...)
 			if err != nil {
 				return fmt.Errorf("in a cylinder of %.0f cm³: %w", v*1e6, err)
 			}
-			o.Lost = cost.Cranking.Share
+			o.Lost = cost.Share
 		}
 		l.Others = append(l.Others, o)
 	}

@@ -37,7 +37,7 @@ func SeatOf(diameter, contact unit.Measured) (width, length unit.Measured) {
 // flowing, and the flows are those of the interval of all; nil where there is one
 // test. No draws come of a reading without a leak rate.
 func LeakOf(name string, r, middle *leak.Reading, intake bool) LossLeak {
-	l := LossLeak{Name: name, Kind: r.Kind, Upper: r.UpperLimitOnly, Intake: intake}
+	l := LossLeak{Name: name, Kind: r.Kind, Upper: r.UpperLimitOnly, Intake: intake, Room: r.Room, Temp: r.RoomTemp}
 	if r.Leak == nil {
 		return l
 	}

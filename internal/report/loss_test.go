@@ -46,6 +46,38 @@ func TestLeaksTogether(t *testing.T) {
 	}
 }
 
+// An intake valve leaks to its port, which is at the manifold's pressure at idle: it
+// loses more there than an exhaust valve with the same leak, and as much on the
+// starter. Each leak flows by the air of its own test.
+func TestLossByPort(t *testing.T) {
+	e := head.Engine{Bore: unit.Exactly(48e-3), Stroke: unit.Exactly(49.7e-3), CompressionRatio: unit.Exactly(9.5)}
+	ask := LossAsk{Room: 101325, Temp: 293.15}
+	ask.Engine, ask.Guessed = EngineGiven(&e)
+	of := func(x ...LossLeak) CylinderLoss {
+		ask.Cylinders = []LossCylinder{{Leaks: x}}
+		l, err := LossOf(ask)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l.Cylinders[0]
+	}
+	seep := LossLeak{Kind: leak.KindSeep, Draws: LeakDraws(unit.Exactly(100e-6/60), leak.KindSeep)}
+	intake := seep
+	intake.Intake = true
+	a, b := of(seep).Cost, of(intake).Cost
+	if r := b.Idle.Share.Median / a.Idle.Share.Median; !(r > 1.08 && r < 1.25) {
+		t.Errorf("at idle an intake valve loses %v times what an exhaust valve does", r)
+	}
+	if a.Cranking != b.Cranking {
+		t.Errorf("on the starter %v and %v", a.Cranking, b.Cranking)
+	}
+	high := seep
+	high.Room = 83.5e3 // the same flow at 50 kPa of vacuum in thinner air is a wider seat
+	if r := of(high).Cost.Cranking.Share.Median / a.Cranking.Share.Median; !(r > 1.03 && r < 1.12) {
+		t.Errorf("tested at 83.5 kPa it costs %v times as much here", r)
+	}
+}
+
 // A leak of the limit itself is over it as often as not, and costs the share that
 // the limit stands for; a hundredth of it is never over.
 func TestLossOfTheLimit(t *testing.T) {
