@@ -164,3 +164,36 @@ func lead(groups []group) (speaks *group, masked []*group) {
 	}
 	return speaks, masked
 }
+
+// Judged is what a reading of a port comes to against the limits of its valves.
+type Judged struct {
+	OneLimit, AllLimit float64  // m³/s: the least limit of one of the valves, the sum of all
+	OverOne, OverAll   *float64 // chance that this port, tested again, is over it; nil: no leak rate
+	Limits             []PortLimit
+	As                 leak.Kind     // how the leak was taken for the limits that ask
+	Verdict            limit.Verdict // "" where there is none
+	Reading            *leak.Reading
+}
+
+// Judge judges a reading of a port, dry and without a mask, by the limits that its
+// card goes by.
+func (j *Job) Judge(p *Port, r *leak.Reading) Judged {
+	g := group{tests: []*Tested{{Reading: r}}, reading: r}
+	j.judge(p, &g)
+	return Judged{g.one, g.all, chance(g.overOne), chance(g.overAll), g.limits, g.as, g.verdict, r}
+}
+
+// Judged is what the tests of a port that count come to against its limits.
+func (p *PortCard) Judged() Judged {
+	return Judged{p.OneLimit, p.AllLimit, p.OverOne, p.OverAll, p.Limits, p.As, p.Verdict, p.Reading}
+}
+
+// PortNamed returns the port of that name in words; nil: there is none.
+func (j *Job) PortNamed(name string) *Port {
+	for i := range j.Ports {
+		if j.PortName(j.Ports[i].ID) == name {
+			return &j.Ports[i]
+		}
+	}
+	return nil
+}

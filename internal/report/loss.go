@@ -206,9 +206,28 @@ func thinned(draws []leak.Draw) []leak.Draw {
 	return out
 }
 
-// LossOf reckons what leaks cost an engine. The error is that of package engine: an
+// LossOf reckons what leaks cost an engine, with what each guess widens, the curve
+// and the same leak in other cylinders. The error is that of package engine: an
 // engine or a leak that can't be.
 func LossOf(a LossAsk) (*Loss, error) {
+	l, err := CylinderCosts(a)
+	if err != nil {
+		return nil, err
+	}
+	if l.Worst >= 0 {
+		if err := l.guesses(&l.Cylinders[l.Worst]); err != nil {
+			return nil, err
+		}
+	}
+	if l.Curve, err = l.Ask.Engine.Curve(l.flows(), l.Ask.Room, l.Ask.Temp); err != nil {
+		return nil, err
+	}
+	return l, l.others()
+}
+
+// CylinderCosts is [LossOf] without the curve, other cylinders, and what each guess
+// widens: a third of the work.
+func CylinderCosts(a LossAsk) (*Loss, error) {
 	if a.Share == 0 {
 		a.Share = CostShare
 	}
@@ -232,15 +251,7 @@ func LossOf(a LossAsk) (*Loss, error) {
 		}
 		l.Cylinders = append(l.Cylinders, x)
 	}
-	if l.Worst >= 0 {
-		if err := l.guesses(&l.Cylinders[l.Worst]); err != nil {
-			return nil, err
-		}
-	}
-	if l.Curve, err = a.Engine.Curve(l.flows(), a.Room, a.Temp); err != nil {
-		return nil, err
-	}
-	return l, l.others()
+	return l, nil
 }
 
 func named(name string, err error) error {

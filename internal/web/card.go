@@ -167,7 +167,7 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 	}
 	if p.OneLimit > 0 {
 		r.Limit = report.Figure(p.OneLimit*6e7, 2)
-		if l := limitOf(p); !l.Workmanship {
+		if l := report.LimitOf(p.Judged()); !l.Workmanship {
 			r.By = l.By
 		}
 	}
@@ -229,7 +229,7 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 		o.Each = nil
 	}
 	if p.OneLimit > 0 {
-		o.Limit = limitOf(p)
+		o.Limit = report.LimitOf(p.Judged())
 	}
 	o.Over, o.Verdict = p.OverOne, p.Verdict
 	r.outcome = o

@@ -3,17 +3,12 @@ package web
 import (
 	"context"
 	"fmt"
-	"math"
 	"net/http"
-	"slices"
-	"strconv"
 	"strings"
 
 	"seatproof/crosscheck"
-	"seatproof/gas"
 	"seatproof/head"
 	"seatproof/internal/report"
-	"seatproof/leak"
 	"seatproof/unit"
 )
 
@@ -49,44 +44,12 @@ type otherHead struct {
 	Title  string `json:"title"`
 }
 
-// otherFigure is a forecast: the middle, and from where to where it may be.
-type otherFigure struct {
-	Figure string `json:"figure"`
-	Range  string `json:"range"`
-}
-
-type otherCylinder struct {
-	Cylinder int           `json:"cylinder"`
-	Name     string        `json:"name"`
-	Ports    string        `json:"ports"`     // whose leaks are in it
-	Missing  string        `json:"missing"`   // whose are not; "" for none
-	LeakDown []otherFigure `json:"leak_down"` // of each restrictor; none: no leak rate
-	Lost     []otherFigure `json:"lost"`
-	Cranking *otherCrank   `json:"cranking"`
-
-	leaks []crosscheck.Leak
-	lost  float64 // by the first restrictor
-}
-
-type otherCrank struct {
-	Without otherFigure `json:"without"`
-	With    otherFigure `json:"with"`
-	Cost    string      `json:"cost"`
-}
-
-type otherPort struct {
-	Port    string        `json:"port"`
-	Name    string        `json:"name"`
-	Short   string        `json:"short"`
-	State   report.State  `json:"state"`
-	Word    string        `json:"word"`
-	Leak    string        `json:"leak"`
-	Why     string        `json:"why"`     // no figure to forecast from
-	Liquids []otherLiquid `json:"liquids"` // in the order of the sheet's
-	Needle  []otherFigure `json:"needle"`  // in the order of its pumps
-
-	leak *crosscheck.Leak
-}
+// What the sheet shows of cylinders and ports.
+type (
+	otherFigure   = report.OtherFigure
+	otherCylinder = report.OtherCylinder
+	otherPort     = report.OtherPort
+)
 
 type otherLiquidWord struct {
 	word
@@ -94,22 +57,10 @@ type otherLiquidWord struct {
 	Caution string `json:"caution"`
 }
 
-type otherLiquid struct {
-	Paper otherFigure `json:"paper"`
-	Drop  otherFigure `json:"drop"`
-	Never string      `json:"never"` // chance that no drop ever comes, where it is worth a word
-
-	after float64 // s, of the drop; +Inf: never
-}
-
 // otherWays are how a person makes the other tests.
 type otherWays struct {
-	supply      unit.Measured
-	supplyUnit  string
-	restrictors []crosscheck.Restrictor
-	height      unit.Measured
-	pumps       []crosscheck.Pump
-	asked       map[string]string
+	report.OtherWays
+	asked map[string]string
 }
 
 // Guesses for what nobody said (95 %), no source.
@@ -147,16 +98,16 @@ func (s *Server) other(ctx context.Context, k kept[head.Job], ask func(key strin
 	}
 	out.TitleLine[3].Words = "Other tests"
 	for i := range c.Rows {
-		out.Ports = append(out.Ports, otherPortOf(&k.V, &c.Rows[i], b.style))
+		out.Ports = append(out.Ports, otherPortOf(&k.V, &c.Rows[i]))
 	}
-	air := otherAir(out.Ports)
+	air := report.OtherAir(out.Ports)
 	ways, err := s.otherWays(k.V, b, air, ask, out)
 	if err != nil {
 		return nil, err
 	}
 	out.Asked = ways.asked
-	for _, n := range cylindersOf(&k.V) {
-		out.Cylinders = append(out.Cylinders, cylinderOf(&k.V, n, out.Ports))
+	for _, n := range report.CylindersOf(&k.V) {
+		out.Cylinders = append(out.Cylinders, report.OtherCylinderOf(&k.V, n, out.Ports))
 	}
 	if err := s.forecast(k.V, ways, b.style, out); err != nil {
 		return nil, err
@@ -171,101 +122,13 @@ func (s *Server) other(ctx context.Context, k kept[head.Job], ask func(key strin
 }
 
 // otherPortOf is a port with its leak as it is now, or why there is none.
-func otherPortOf(j *head.Job, row *cardRow, style report.Style) otherPort {
-	p := otherPort{Port: row.Port, Name: row.Name, Short: row.Short, State: row.State, Word: row.Word, Leak: row.Leak, Liquids: []otherLiquid{}, Needle: []otherFigure{}}
-	card := row.card
-	switch {
-	case card == nil || card.Standing == head.NotTested:
-		p.Why = "not tested"
-	case card.Standing == head.Lapsed:
-		p.Leak, p.Why = "", "worked on since it was tested"
-	case card.Leak == nil || row.outcome == nil:
-		p.Why = "no leak rate"
-	default:
-		p.leak = leakOf(j, card, row.outcome)
-		if p.leak == nil {
-			p.Why = "no leak rate"
-		}
+func otherPortOf(j *head.Job, row *cardRow) otherPort {
+	p := report.OtherPortOf(j, report.PortRead{Card: row.card, Outcome: row.outcome})
+	p.Name, p.Short, p.State, p.Word, p.Leak = row.Name, row.Short, row.State, row.Word, row.Leak
+	if row.card.Standing == head.Lapsed {
+		p.Leak = ""
 	}
 	return p
-}
-
-// onceMore is how much a leak scatters from test to test where it is only known to
-// be less than something: the sd of its logarithm, docs/model.md §4.
-const onceMore = 0.3
-
-// leakOf is the leak of a port for the other tests: the draws of its test, moved to
-// what its tests say together, with the scatter that one more test adds.
-func leakOf(j *head.Job, card *head.PortCard, o *report.Outcome) *crosscheck.Leak {
-	rd := o.Reading
-	if len(rd.Draws) == 0 && len(o.Each) > 0 && o.Middle < len(o.Each) {
-		rd = o.Each[o.Middle].Reading
-	}
-	if rd == nil || len(rd.Draws) == 0 || rd.Leak == nil {
-		return nil
-	}
-	l := crosscheck.Leak{Port: portAir(j, card.ID, o.Reading), Again: onceMore}
-	shift, own := 1.0, spreadOf(rd.Leak.Low, rd.Leak.High)
-	if !card.UpperOnly && rd.Leak.Median > 0 {
-		shift = card.Leak.Median / rd.Leak.Median
-		if a := card.Again; a != nil && a.Low > 0 && own > 0 {
-			l.Again = math.Sqrt(max(0, math.Pow(spreadOf(a.Low, a.High), 2)-own*own))
-		}
-	}
-	for _, d := range rd.Draws {
-		l.Draws = append(l.Draws, crosscheck.Draw{Flow: d.Flow * shift, Share: d.Share, Edge: d.Edge})
-	}
-	return &l
-}
-
-// spreadOf is the sd of the logarithm that a 95 % interval stands for; 0: none.
-func spreadOf(low, high float64) float64 {
-	if !(low > 0 && high > low) {
-		return 0
-	}
-	return math.Log(high/low) / 3.92
-}
-
-// portAir is what is known of a port beside its leak: the air of its test, and the
-// seats of its valves.
-func portAir(j *head.Job, id string, rd *leak.Reading) crosscheck.Port {
-	p := crosscheck.Port{Room: gas.SeaLevelPressure, Temp: 293.15}
-	if rd != nil && rd.Room > gas.StatedVacuum && rd.RoomTemp > 0 {
-		p.Room, p.Temp = rd.Room, rd.RoomTemp
-	}
-	i := slices.IndexFunc(j.Ports, func(p head.Port) bool { return p.ID == id })
-	if i < 0 {
-		return p
-	}
-	n := 0.0
-	var d unit.Measured
-	for k := range j.Valves {
-		v := &j.Valves[k]
-		if !slices.Contains(j.Ports[i].Valves, v.ID) {
-			continue
-		}
-		h, _ := j.HeadOr(v)
-		n, d.Value, d.Spread, d.Known = n+1, d.Value+h.Value, max(d.Spread, h.Spread), true
-		if v.Contact.Known {
-			p.Seat.Contact = v.Contact
-		}
-	}
-	if n > 0 {
-		d.Value /= n
-		p.Seat.Diameter = d
-	}
-	return p
-}
-
-// otherAir is the air of the latest port that was tested, for tests of ports that
-// were not.
-func otherAir(ports []otherPort) crosscheck.Port {
-	for _, p := range ports {
-		if p.leak != nil {
-			return crosscheck.Port{Room: p.leak.Room, Temp: p.leak.Temp}
-		}
-	}
-	return crosscheck.Port{Room: gas.SeaLevelPressure, Temp: 293.15}
 }
 
 // otherWays reads how the person makes the tests. What can't be is a fault at its
@@ -280,22 +143,22 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 		}
 		return asked{Text: w.asked[key]}
 	}
-	w.supplyUnit = "psi"
+	w.SupplyUnit = "psi"
 	supply := text("supply", otherSupply)
 	if q, err := unit.ParseIn(supply.Text, unit.PressureDim, "psi"); err == nil {
-		w.supplyUnit = q.Unit
+		w.SupplyUnit = q.Unit
 	}
-	w.supply = supply.read(unit.PressureDim, "psi", "supply", &f)
-	w.height = text("height", otherHeight).read(unit.LengthDim, "mm", "height", &f)
-	w.restrictors = []crosscheck.Restrictor{crosscheck.Restrictor040, crosscheck.Restrictor060}
-	own, err := ownRestrictor(text, w.supply, air, &f)
+	w.Supply = supply.read(unit.PressureDim, "psi", "supply", &f)
+	w.Height = text("height", otherHeight).read(unit.LengthDim, "mm", "height", &f)
+	w.Restrictors = []crosscheck.Restrictor{crosscheck.Restrictor040, crosscheck.Restrictor060}
+	own, err := ownRestrictor(text, w.Supply, air, &f)
 	if err != nil {
 		return w, err
 	}
 	if own != nil {
-		w.restrictors = append(w.restrictors, *own)
+		w.Restrictors = append(w.Restrictors, *own)
 	}
-	for _, r := range w.restrictors {
+	for _, r := range w.Restrictors {
 		out.Restricts = append(out.Restricts, r.Name)
 	}
 	if rg, unread := s.ReadRig(b.rigs[j.RigID]); len(unread) == 0 && rg.Pump.FreeFlow.Known && rg.Pump.Blanked.Known {
@@ -304,7 +167,7 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 			p.Blanked.Value *= air.Room / rg.Pump.RatedAt.Value
 		}
 		if _, err := p.Leak(unit.Exactly(0), air); err == nil {
-			w.pumps = append(w.pumps, p)
+			w.Pumps = append(w.Pumps, p)
 			out.Pumps = append(out.Pumps, "this rig’s pump")
 			out.Habit = habit(p, air, b.style)
 		}
@@ -315,15 +178,15 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 		if _, err := p.Leak(unit.Exactly(0), air); err != nil {
 			inputFault(&f, err, map[string]string{"free flow": "free_flow"})
 		} else {
-			w.pumps = append(w.pumps, p)
+			w.Pumps = append(w.Pumps, p)
 			out.Pumps = append(out.Pumps, w.asked["free_flow"]+" pump")
 		}
 	}
-	test := crosscheck.LeakDown{Supply: w.supply, Restrictor: w.restrictors[0]}
-	if _, err := test.Leak(unit.Exactly(w.supply.Value/2), air); w.supply.Known && err != nil {
+	test := crosscheck.LeakDown{Supply: w.Supply, Restrictor: w.Restrictors[0]}
+	if _, err := test.Leak(unit.Exactly(w.Supply.Value/2), air); w.Supply.Known && err != nil {
 		inputFault(&f, err, nil)
 	}
-	if _, err := (crosscheck.LiquidTest{Liquid: crosscheck.Liquids[0], Head: w.height}).Leak(crosscheck.SeenDry, unit.Exactly(60), air); w.height.Known && err != nil {
+	if _, err := (crosscheck.LiquidTest{Liquid: crosscheck.Liquids[0], Head: w.Height}).Leak(crosscheck.SeenDry, unit.Exactly(60), air); w.Height.Known && err != nil {
 		inputFault(&f, err, map[string]string{"head": "height"})
 	}
 	return w, f.err()
@@ -366,101 +229,19 @@ func habit(p crosscheck.Pump, air crosscheck.Port, style report.Style) string {
 		report.Figure(b.Median*6e7, 2), report.Figure(b.Low*6e7, 2), report.Figure(b.High*6e7, 2))
 }
 
-// cylindersOf are the cylinders of a head as its maker counts, in its order.
-func cylindersOf(j *head.Job) []int {
-	var out []int
-	for _, v := range j.Valves {
-		if !slices.Contains(out, v.Cylinder) {
-			out = append(out, v.Cylinder)
-		}
-	}
-	return out
-}
-
-// cylinderOf gathers the leaks of a cylinder's ports.
-func cylinderOf(j *head.Job, n int, ports []otherPort) otherCylinder {
-	c := otherCylinder{Cylinder: n, Name: "cylinder " + strconv.Itoa(n), LeakDown: []otherFigure{}, Lost: []otherFigure{}}
-	var in, missing []string
-	for _, p := range j.CylinderPorts(n) {
-		i := slices.IndexFunc(ports, func(x otherPort) bool { return x.Port == p.ID })
-		if i < 0 {
-			continue
-		}
-		name := string(p.Side)
-		if p.Part != "" {
-			name += " " + p.Part
-		}
-		if ports[i].leak == nil {
-			missing = append(missing, name)
-			continue
-		}
-		l := *ports[i].leak
-		if l.Part = len(p.Cylinders) > 1; l.Part {
-			name += ", shared"
-		}
-		in = append(in, name)
-		c.leaks = append(c.leaks, l)
-	}
-	c.Ports, c.Missing = strings.Join(in, " and "), strings.Join(missing, " and ")
-	return c
-}
-
 // forecast fills in what each test would show.
 func (s *Server) forecast(j head.Job, ways otherWays, style report.Style, out *otherShown) error {
-	for _, l := range crosscheck.Liquids {
+	ways.Liquids = crosscheck.Liquids
+	for _, l := range ways.Liquids {
 		shown := otherLiquidWord{word: word{Code: l.Code, Word: l.Name}, Source: l.Source}
 		if l.Fuel {
 			shown.Caution = otherCautions[0].Words
 		}
 		out.Liquids = append(out.Liquids, shown)
 	}
-	for i := range out.Ports {
-		p := &out.Ports[i]
-		if p.leak == nil {
-			continue
-		}
-		for _, l := range crosscheck.Liquids {
-			f, err := crosscheck.LiquidTest{Liquid: l, Head: ways.height}.Forecast(*p.leak)
-			if err != nil {
-				return err
-			}
-			x := otherLiquid{Paper: timesFigure(f.Paper), Drop: timesFigure(f.Drop), after: f.Drop.Median}
-			if f.Drop.Never >= 0.025 && f.Drop.Never < 1 {
-				x.Never = report.Chance(f.Drop.Never)
-			}
-			p.Liquids = append(p.Liquids, x)
-		}
-		for _, pump := range ways.pumps {
-			f, err := pump.Forecast(*p.leak)
-			if err != nil {
-				return err
-			}
-			p.Needle = append(p.Needle, pressureFigure(f.Below, style))
-		}
-	}
-	for i := range out.Cylinders {
-		c := &out.Cylinders[i]
-		if len(c.leaks) == 0 {
-			continue
-		}
-		for _, r := range ways.restrictors {
-			f, err := crosscheck.LeakDown{Supply: ways.supply, Restrictor: r}.Forecast(c.leaks...)
-			if err != nil {
-				return err
-			}
-			if len(c.LeakDown) == 0 {
-				c.lost = f.Lost.Median
-			}
-			c.LeakDown = append(c.LeakDown, gaugeFigure(f.Second, ways.supplyUnit))
-			c.Lost = append(c.Lost, percentFigure(f.Lost))
-		}
+	return ways.Forecast(out.Cylinders, out.Ports, style, func(c *otherCylinder) (*crosscheck.CrankingForecast, error) {
 		crank, missing, err := s.crankingOf(&j, c)
-		if err != nil {
-			return err
-		}
-		if out.EngineMissing = missing; crank != nil {
-			c.Cranking = &otherCrank{Without: gaugeFigure(crank.Without, "bar"), With: gaugeFigure(crank.With, "bar"), Cost: costWords(crank.Cost)}
-		}
-	}
-	return nil
+		out.EngineMissing = missing
+		return crank, err
+	})
 }

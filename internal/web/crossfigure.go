@@ -4,83 +4,15 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 
 	"seatproof/crosscheck"
 	"seatproof/engine"
 	"seatproof/head"
 	"seatproof/internal/report"
-	"seatproof/unit"
 )
-
-func figureOf(i crosscheck.Interval, text func(float64) string, name string) otherFigure {
-	return otherFigure{Figure: strings.TrimSpace(text(i.Median) + " " + name), Range: text(i.Low) + " to " + text(i.High)}
-}
-
-// gaugeFigure is a pressure above the room in a unit: three digits, as gauges of
-// these tests are read.
-func gaugeFigure(i crosscheck.Interval, name string) otherFigure {
-	one, _ := unit.ToSI(1, name)
-	return figureOf(i, func(x float64) string { return report.Figure(x/one, 3) }, name)
-}
-
-func percentFigure(i crosscheck.Interval) otherFigure {
-	if i.High < 0.001 {
-		return otherFigure{Figure: "under 0.1 %"}
-	}
-	return figureOf(i, percent, "%")
-}
-
-// pressureFigure is how far a needle stands below the blanked reading.
-func pressureFigure(i crosscheck.Interval, style report.Style) otherFigure {
-	u := style.Unit
-	return figureOf(i, func(x float64) string { return report.Figure(x/u.Size, 2) }, u.Name)
-}
 
 func flowFigure(i crosscheck.Interval) string {
 	return report.Figure(i.Median*6e7, 2) + " cm³/min (" + report.Figure(i.Low*6e7, 2) + " to " + report.Figure(i.High*6e7, 2) + ")"
-}
-
-// timeWords is a time as a person waits for it; "never" where nothing comes within a
-// month.
-func timeWords(s float64) string {
-	for _, u := range []struct {
-		below, per float64
-		name       string
-	}{{1, 1, ""}, {100, 1, "s"}, {100 * 60, 60, "min"}, {48 * 3600, 3600, "h"}, {30 * 86400, 86400, "days"}} {
-		if s < u.below {
-			if u.name == "" {
-				return "at once"
-			}
-			return report.Figure(s/u.per, 2) + " " + u.name
-		}
-	}
-	return "never"
-}
-
-// timesFigure is when something shows.
-func timesFigure(t crosscheck.Times) otherFigure {
-	low, high := timeWords(t.Low), timeWords(t.High)
-	if low == high {
-		return otherFigure{Figure: timeWords(t.Median), Range: ""}
-	}
-	return otherFigure{Figure: timeWords(t.Median), Range: low + " to " + high}
-}
-
-// costWords is what a leak takes of the cranking peak.
-func costWords(i crosscheck.Interval) string {
-	if i.High < 0.001 {
-		return "under 0.1 % lost"
-	}
-	return percent(i.Median) + " % lost (" + percent(i.Low) + " to " + percent(i.High) + ")"
-}
-
-// percent writes a share in two digits, and none finer than a hundredth of a per cent.
-func percent(x float64) string {
-	if x < 0.0001 {
-		return "0"
-	}
-	return report.Figure(100*x, 2)
 }
 
 // boundWords is what an observed figure says about the leak.
@@ -115,8 +47,8 @@ func inputFault(f *faults, err error, at map[string]string) {
 // while; nil, and what is missing, where the engine is not known.
 func (s *Server) crankingOf(j *head.Job, c *otherCylinder) (*crosscheck.CrankingForecast, string, error) {
 	g, _ := j.Given()
-	f, err := s.cranked.of([]any{g, c.leaks}, func() (crosscheck.CrankingForecast, error) {
-		return crosscheck.Cranking{Engine: g}.Forecast(c.leaks...)
+	f, err := s.cranked.of([]any{g, c.Leaks}, func() (crosscheck.CrankingForecast, error) {
+		return crosscheck.Cranking{Engine: g}.Forecast(c.Leaks...)
 	})
 	var wrong *engine.Fault
 	switch {
@@ -135,7 +67,7 @@ const gaugeSays = "Cranking gauge: peak after enough turns; its hose and fitting
 func otherLine(o *otherShown) string {
 	n := 0
 	for i := range o.Ports {
-		if o.Ports[i].leak != nil {
+		if o.Ports[i].Known != nil {
 			n++
 		}
 	}
@@ -149,13 +81,13 @@ func otherLine(o *otherShown) string {
 func otherSummary(o *otherShown) string {
 	var worst *otherCylinder
 	for i := range o.Cylinders {
-		if c := &o.Cylinders[i]; len(c.LeakDown) > 0 && (worst == nil || c.lost > worst.lost) {
+		if c := &o.Cylinders[i]; len(c.LeakDown) > 0 && (worst == nil || c.Loses > worst.Loses) {
 			worst = c
 		}
 	}
 	var wet *otherPort
 	for i := range o.Ports {
-		if p := &o.Ports[i]; len(p.Liquids) > 0 && (wet == nil || p.Liquids[0].after < wet.Liquids[0].after) {
+		if p := &o.Ports[i]; len(p.Liquids) > 0 && (wet == nil || p.Liquids[0].After < wet.Liquids[0].After) {
 			wet = p
 		}
 	}
@@ -168,7 +100,7 @@ func otherSummary(o *otherShown) string {
 	}
 	drop := wet.Liquids[0].Drop
 	when := "no drop of " + o.Liquids[0].Word + " anywhere"
-	if !math.IsInf(wet.Liquids[0].after, 1) {
+	if !math.IsInf(wet.Liquids[0].After, 1) {
 		when = "first drop of " + o.Liquids[0].Word + " at " + wet.Name + " after " + drop.Figure
 	}
 	return says + " Liquid: " + when + "."

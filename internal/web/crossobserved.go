@@ -282,15 +282,15 @@ func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out
 		for i := range out.Cylinders {
 			if out.Cylinders[i].Cylinder == o.Cylinder {
 				cyl = &out.Cylinders[i]
-				leaks = cyl.leaks
+				leaks = cyl.Leaks
 			}
 		}
 	} else {
 		x.On = j.PortName(o.PortID)
-		air = portAir(j, o.PortID, nil)
+		air = report.PortAir(j, o.PortID, nil)
 		for i := range out.Ports {
-			if p := &out.Ports[i]; p.Port == o.PortID && p.leak != nil {
-				leaks, air = []crosscheck.Leak{*p.leak}, p.leak.Port
+			if p := &out.Ports[i]; p.Port == o.PortID && p.Known != nil {
+				leaks, air = []crosscheck.Leak{*p.Known}, p.Known.Port
 			}
 		}
 	}
@@ -352,7 +352,7 @@ func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, leaks []c
 		if err != nil {
 			return err
 		}
-		x.Forecast, x.Stands = words(gaugeFigure(f.Second, r.unit)), crosscheck.Stand(r.figure, f.Second, false)
+		x.Forecast, x.Stands = words(report.GaugeFigure(f.Second, r.unit)), crosscheck.Stand(r.figure, f.Second, false)
 	case head.ObservedLiquid:
 		f, err := r.liquid.Forecast(leaks[0])
 		if err != nil {
@@ -362,13 +362,13 @@ func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, leaks []c
 		if r.seen == crosscheck.SeenDrop {
 			shown = f.Drop
 		}
-		x.Forecast, x.Stands = words(timesFigure(shown)), f.Stand(r.seen, r.figure)
+		x.Forecast, x.Stands = words(report.TimesFigure(shown)), f.Stand(r.seen, r.figure)
 	case head.ObservedNeedle:
 		f, err := r.pump.Forecast(leaks[0])
 		if err != nil {
 			return err
 		}
-		x.Forecast, x.Stands = words(gaugeFigure(f.Below, r.unit)), crosscheck.Stand(r.figure, f.Below, true)
+		x.Forecast, x.Stands = words(report.GaugeFigure(f.Below, r.unit)), crosscheck.Stand(r.figure, f.Below, true)
 	case head.ObservedCranking:
 		f, none, err := s.crankingOf(j, cyl)
 		if err != nil {
@@ -378,7 +378,7 @@ func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, leaks []c
 			x.Verdict, x.Says = "no forecast", none
 			return nil
 		}
-		x.Forecast, x.Stands = words(gaugeFigure(f.With, r.unit)), crosscheck.Stand(r.figure, f.With, false)
+		x.Forecast, x.Stands = words(report.GaugeFigure(f.With, r.unit)), crosscheck.Stand(r.figure, f.With, false)
 	}
 	x.Verdict = map[crosscheck.Stands]string{crosscheck.Agrees: "agrees", crosscheck.More: "a larger leak", crosscheck.Less: "a smaller leak"}[x.Stands]
 	if o.Kind == head.ObservedCranking { // a leak is one of many things that move it
@@ -487,7 +487,7 @@ func (s *Server) keepObserved(w http.ResponseWriter, r *http.Request, k kept[hea
 		f.add(map[bool]string{true: "cylinder", false: "port"}[o.V.Kind.OfCylinder()], "This head has no such "+map[bool]string{true: "cylinder", false: "port"}[o.V.Kind.OfCylinder()]+".", "")
 	}
 	if len(f) == 0 {
-		_, _ = readObserved(&o.V, portAir(&k.V, o.V.PortID, nil), &f)
+		_, _ = readObserved(&o.V, report.PortAir(&k.V, o.V.PortID, nil), &f)
 	}
 	if err := f.err(); err != nil {
 		return err

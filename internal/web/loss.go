@@ -3,15 +3,10 @@ package web
 import (
 	"context"
 	"fmt"
-	"math"
 	"net/http"
 	"slices"
 
-	"seatproof/gas"
-	"seatproof/head"
 	"seatproof/internal/report"
-	"seatproof/leak"
-	"seatproof/unit"
 )
 
 // getLoss says what the leaks of a head cost its engine, cylinder by cylinder.
@@ -35,7 +30,7 @@ func (s *Server) LossOf(ctx context.Context, jobID string, cylinder int, share f
 	if err != nil {
 		return nil, err
 	}
-	ask := lossAsk(&k.V, c.Rows)
+	ask := report.LossOfHead(&k.V, c.ports())
 	if ask.Share = share; share == 0 {
 		ask.Share = k.V.Limit.CostShare()
 	}
@@ -52,85 +47,11 @@ func (s *Server) LossOf(ctx context.Context, jobID string, cylinder int, share f
 	return l, nil
 }
 
-// lossAsk gathers the leaks of each cylinder: of each of its ports what the tests
-// say that its verdict stands on. A port between two cylinders counts in both.
-func lossAsk(j *head.Job, rows []cardRow) report.LossAsk {
-	a := report.LossAsk{Room: gas.SeaLevelPressure, Temp: 293.15, Cylinders: []report.LossCylinder{}}
-	a.Engine, a.Guessed = report.EngineOf(j)
-	a.Engine.SeatWidth, a.Engine.Contact = seatOf(j)
-	at := map[int]int{}
-	for i := range rows {
-		row, p := &rows[i], &j.Ports[i]
-		for _, n := range p.Cylinders {
-			k, ok := at[n]
-			if !ok {
-				k = len(a.Cylinders)
-				at[n] = k
-				a.Cylinders = append(a.Cylinders, report.LossCylinder{Name: fmt.Sprintf("cylinder %d", n), Number: n})
-			}
-			c := &a.Cylinders[k]
-			name := portOfCylinder(p)
-			if len(p.Cylinders) > 1 {
-				name += ", which it shares"
-			}
-			var l report.LossLeak
-			if g := row.card.Reading; g != nil && len(row.card.Counted) > 0 {
-				l = report.LeakOf(name, g, row.middle(), p.Side == head.Intake)
-			}
-			if len(l.Draws) == 0 {
-				c.Untold = append(c.Untold, name+" left out: "+row.Word)
-				continue
-			}
-			c.Leaks = append(c.Leaks, l)
-			a.Room, a.Temp = row.card.Reading.Room, row.card.Reading.RoomTemp
-		}
+// ports are the ports of a card with what their tests come to.
+func (c *card) ports() []report.PortRead {
+	out := make([]report.PortRead, len(c.Rows))
+	for i := range c.Rows {
+		out[i] = report.PortRead{Card: c.Rows[i].card, Outcome: c.Rows[i].outcome}
 	}
-	return a
-}
-
-// middle is the reading of the test that speaks for several; nil where there is one.
-func (r *cardRow) middle() *leak.Reading {
-	if o := r.outcome; o != nil && o.Middle < len(o.Each) {
-		return o.Each[o.Middle].Reading
-	}
-	return nil
-}
-
-// portOfCylinder names a port within its cylinder: "intake port", "left intake
-// port".
-func portOfCylinder(p *head.Port) string {
-	name := string(p.Side) + " port"
-	if p.Part != "" {
-		name = p.Part + " " + name
-	}
-	return name
-}
-
-// seatOf is the seat that caps a seep: the middle one of the head's valves, and
-// their contact where one is given.
-func seatOf(j *head.Job) (width, contact unit.Measured) {
-	var heads, contacts []unit.Measured
-	for i := range j.Valves {
-		d, _ := j.HeadOr(&j.Valves[i])
-		heads = append(heads, d)
-		if c := j.Valves[i].Contact; c.Known && c.Value > 0 {
-			contacts = append(contacts, c)
-		}
-	}
-	mean := func(all []unit.Measured) unit.Measured {
-		if len(all) == 0 {
-			return unit.Measured{}
-		}
-		sum, low, high, spread := 0.0, math.Inf(1), 0.0, 0.0
-		for _, m := range all {
-			sum, spread = sum+m.Value, math.Max(spread, m.Spread)
-			low, high = math.Min(low, m.Value), math.Max(high, m.Value)
-		}
-		return unit.About(sum/float64(len(all)), math.Hypot(spread, (high-low)/2))
-	}
-	d := mean(heads)
-	if d.Known {
-		width, _ = report.SeatOf(d, unit.Measured{})
-	}
-	return width, mean(contacts)
+	return out
 }

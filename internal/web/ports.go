@@ -106,7 +106,7 @@ func (s *Server) getPort(w http.ResponseWriter, r *http.Request) error {
 		"port": showPort(&k.V, port), "row": row, "question": question(row, len(port.Valves)), "tests": tests, "work": work, "pictures": pictures,
 		"next": next, "others": neighbours, "unit": c.Unit, "title_block": portBlock(c.TitleBlock, row.Name),
 		"chart":  chartShown{Unit: b.style.Unit.Name, Traces: []traceShown{}, Fit: []point{}, Low: []point{}, High: []point{}, Limits: []limitLine{}},
-		"limits": showLimits(row, b.style), "sources": []report.SourceRow{},
+		"limits": b.style.Limits(row.card.Judged()), "sources": []report.SourceRow{},
 		"apart": showApart(c.made, row.card, port.Valves), "narrow": nil, "intervals": "", "detail": []report.DetailRow{}, "notes": []messageShown{}, "guessed": []string{}, "budget": []budgetShown{},
 	}
 	if o := row.outcome; o != nil {
