@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"seatproof/check"
+	"seatproof/head"
 	"seatproof/internal/report"
 	"seatproof/internal/rigfile"
 	"seatproof/trace"
@@ -29,57 +30,66 @@ type DemoJob struct {
 // Demo reads every port of an example head, prints the table and writes
 // readings.json, one drawing a port and index.html. That a trace of the
 // example is refused is part of the example, and no failure.
-func (a *App) Demo(ctx context.Context, job DemoJob) Exit {
+func (a *App) Demo(ctx context.Context, ask DemoJob) Exit {
 	fail := func(err error) Exit {
 		a.complain(err)
 		return Wrong
 	}
-	dir := os.DirFS(job.From)
+	dir := os.DirFS(ask.From)
 	h, err := readHead(dir)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			err = &fault{"--from " + job.From, err, "run it where the folder examples lies, or name a folder with ports.csv, rig.toml and the traces"}
+			err = &fault{"--from " + ask.From, err, "run it where the folder examples lies, or name a folder with ports.csv, rig.toml and the traces"}
 		}
 		return fail(err)
 	}
 	r, err := dir.Open("rig.toml")
 	if err != nil {
-		return fail(&fault{"--from " + job.From, err, "the folder needs a rig file"})
+		return fail(&fault{"--from " + ask.From, err, "the folder needs a rig file"})
 	}
-	q := question{limit: limitRule{workmanship: true}}
-	q.rig, err = rigfile.Read(r, filepath.Join(job.From, "rig.toml"))
+	job := h.job()
+	job.ID = "example"
+	q := question{}
+	q.rig, err = rigfile.Read(r, filepath.Join(ask.From, "rig.toml"))
 	r.Close()
 	if err != nil {
 		return fail(err)
 	}
+	q.limit = limitRule{head: &job, pump: pumpHere(q.rig), costs: new(costs), port: func(name string) (*head.Port, error) {
+		if p := job.PortNamed(name); p != nil {
+			return p, nil
+		}
+		return nil, fmt.Errorf("the example's head has no port %q", name)
+	}}
 	for i := range h.ports {
 		name := h.ports[i].file
 		h.ports[i].open = func() (io.ReadCloser, error) { return dir.Open(name) }
-		if len(h.rows(h.ports[i].name)) > 1 {
-			h.ports[i].keep = new(*trace.Trace)
-		}
+		h.ports[i].keep = new(*trace.Trace)
 	}
 	outcomes, err := a.all(ctx, q, h.ports)
 	if err != nil {
 		a.complain(err)
 		return Stopped
 	}
-	tests := outcomes
-	if outcomes, err = h.byPort(q, outcomes); err != nil {
+	masks, masked, err := a.readMasked(ctx, q, h, dir)
+	if err != nil {
+		return fail(err)
+	}
+	card := h.cardOf(job, q, outcomes, masks, masked)
+	outcomes, ports, err := h.byPort(q, card, outcomes)
+	if err != nil {
 		return fail(err)
 	}
 	fmt.Fprintf(a.Stdout, "%s, an invented example: %d ports\n\n", h.title, len(outcomes))
 	if err := report.WriteTable(a.Stdout, outcomes, q.style); err != nil {
 		return fail(err)
 	}
-	if err := a.tellMasks(ctx, q, h, dir, tests); err != nil {
-		return fail(err)
-	}
-	card, err := a.writeDemo(job.Out, h, q, outcomes)
+	_ = ports
+	wall, err := a.writeDemo(ask.Out, h, q, outcomes)
 	if err != nil {
-		return fail(&fault{"--out " + job.Out, err, "name a folder that can be written"})
+		return fail(&fault{"--out " + ask.Out, err, "name a folder that can be written"})
 	}
-	fmt.Fprintf(a.Stdout, "\nWritten to %s: index.html (open it in a browser), readings.json, %s%d drawings.\n", job.Out, card, len(outcomes))
+	fmt.Fprintf(a.Stdout, "\nWritten to %s: index.html (open it in a browser), readings.json, %s%d drawings.\n", ask.Out, wall, len(outcomes))
 	for _, o := range outcomes {
 		if o.Err != nil {
 			return Wrong
@@ -169,32 +179,6 @@ func (h exampleHead) rows(name string) []int {
 		}
 	}
 	return rows
-}
-
-// byPort puts the tests of each port together, in the order of the first of each.
-func (h exampleHead) byPort(q question, outcomes []*report.Outcome) ([]*report.Outcome, error) {
-	var out []*report.Outcome
-	for i, p := range h.ports {
-		rows := h.rows(p.name)
-		if rows[0] != i {
-			continue
-		}
-		if len(rows) == 1 {
-			out = append(out, outcomes[i])
-			continue
-		}
-		var each []*report.Outcome
-		var traces []*trace.Trace
-		for _, k := range rows {
-			each, traces = append(each, outcomes[k]), append(traces, *h.ports[k].keep)
-		}
-		o, err := together(q, each, traces, p.diameter)
-		if err != nil {
-			return nil, fmt.Errorf("ports.csv: %s: %w", p.name, err)
-		}
-		out = append(out, o)
-	}
-	return out, nil
 }
 
 // readHead reads ports.csv: comment lines "# title ..." and "# number ...",

@@ -8,10 +8,12 @@ import (
 	"io"
 	"io/fs"
 	"slices"
+	"strconv"
 	"strings"
 
 	"seatproof/head"
 	"seatproof/internal/report"
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/trace"
 )
@@ -49,77 +51,126 @@ func readMasks(dir fs.FS) ([]maskedTest, error) {
 	return out, nil
 }
 
-// tellMasks prints which valve of each port with masked tests leaks, by all its
-// tests: what the job card of the same head says.
-func (a *App) tellMasks(ctx context.Context, q question, h exampleHead, dir fs.FS, plain []*report.Outcome) error {
+// readMasked reads the masked tests of the example.
+func (a *App) readMasked(ctx context.Context, q question, h exampleHead, dir fs.FS) ([]maskedTest, []*report.Outcome, error) {
 	masks, err := readMasks(dir)
 	if err != nil || len(masks) == 0 {
-		return err
+		return nil, nil, err
 	}
 	var ports []port
 	for _, m := range masks {
 		rows := h.rows(m.port)
 		if len(rows) == 0 {
-			return fmt.Errorf("masks.csv: the example has no port %q", m.port)
+			return nil, nil, fmt.Errorf("masks.csv: the example has no port %q", m.port)
 		}
 		ports = append(ports, port{file: m.file, name: m.port, diameter: h.ports[rows[0]].diameter, keep: new(*trace.Trace),
 			open: func() (io.ReadCloser, error) { return dir.Open(m.file) }})
 	}
 	outcomes, err := a.all(ctx, q, ports)
-	if err != nil {
-		return err
-	}
-	job := h.job()
-	job.ID = "example"
-	r := head.Records{Job: job}
-	add := func(name string, o *report.Outcome, places []string) {
-		for _, p := range job.Ports {
-			if job.PortName(p.ID) != name {
-				continue
-			}
-			c := head.Conditions{Held: rig.HeldOwnSpring, Wet: rig.WetNothing, Guide: head.GuideOpen, State: head.StateAsFound}
-			for _, v := range job.Valves {
-				if slices.Contains(p.Valves, v.ID) && slices.Contains(places, v.Place) {
-					c.Masked = append(c.Masked, v.ID)
-				}
-			}
-			n := len(r.Tests) + 1
-			r.Tests = append(r.Tests, head.Tested{Test: head.Test{ID: fmt.Sprint("t", n), JobID: job.ID, PortID: p.ID, At: int64(n), Conditions: c}, Reading: o.Reading})
+	return masks, outcomes, err
+}
+
+// cardOf is the job card of the example: what the sheets make of the same tests. Its
+// tests are the rows of ports.csv by their number, "0" the first.
+func (h exampleHead) cardOf(j head.Job, q question, plain []*report.Outcome, masks []maskedTest, masked []*report.Outcome) *head.Card {
+	r := head.Records{Job: j, Cost: q.limit.costs.find, Pump: q.limit.pump}
+	add := func(id, name string, o *report.Outcome, places []string) {
+		p := j.PortNamed(name)
+		if p == nil {
+			return
 		}
-	}
-	for i, m := range masks {
-		add(m.port, outcomes[i], m.masked)
+		c := head.Conditions{Held: rig.HeldOwnSpring, Wet: rig.WetNothing, Guide: head.GuideOpen, State: head.StateAsFound}
+		for _, v := range j.Valves {
+			if slices.Contains(p.Valves, v.ID) && slices.Contains(places, v.Place) {
+				c.Masked = append(c.Masked, v.ID)
+			}
+		}
+		at := startedAt([]byte("# started: "+o.Started), int64(len(r.Tests)))
+		r.Tests = append(r.Tests, head.Tested{Test: head.Test{ID: id, JobID: j.ID, PortID: p.ID, At: at, Conditions: c}, Reading: o.Reading})
 	}
 	for i, p := range h.ports {
-		if slices.ContainsFunc(masks, func(m maskedTest) bool { return m.port == p.name }) {
-			add(p.name, plain[i], nil)
-		}
+		add(strconv.Itoa(i), p.name, plain[i], nil)
 	}
-	card := head.CardOf(r)
-	for _, p := range card.Ports {
-		if p.Apart == nil {
+	for i, m := range masks {
+		add("masked "+strconv.Itoa(i), m.port, masked[i], m.masked)
+	}
+	return head.CardOf(r)
+}
+
+// byPort puts the tests of each port together, in the order of the first of each,
+// and judges them as the job card does: those that it counts, or all where it counts
+// none.
+func (h exampleHead) byPort(q question, card *head.Card, outcomes []*report.Outcome) ([]*report.Outcome, []report.PortRead, error) {
+	var out []*report.Outcome
+	of := map[string]*report.Outcome{}
+	for i, p := range h.ports {
+		rows := h.rows(p.name)
+		if rows[0] != i {
 			continue
 		}
-		fmt.Fprintf(a.Stdout, "\n%s, by %d tests, some with a valve masked:\n", p.Name, len(p.Apart.Tests))
-		for _, v := range p.Apart.Valves {
-			for _, c := range card.Valves {
-				if c.ID == v.ID {
-					fmt.Fprintf(a.Stdout, "  %-12s %-14s %s cm³/min\n", c.Short, c.Standing.Words(), leakWords(&v.OpeningLeak))
-				}
+		c := cardOfPort(card, p.name)
+		if counted := slices.DeleteFunc(slices.Clone(rows), func(k int) bool { return c == nil || !slices.Contains(c.Counted, strconv.Itoa(k)) }); len(counted) > 0 {
+			rows = counted
+		}
+		o := outcomes[rows[0]]
+		if len(rows) > 1 {
+			var each []*report.Outcome
+			var traces []*trace.Trace
+			for _, k := range rows {
+				each, traces = append(each, outcomes[k]), append(traces, *h.ports[k].keep)
+			}
+			var err error
+			if o, err = together(q, each, traces, p.diameter); err != nil {
+				return nil, nil, fmt.Errorf("ports.csv: %s: %w", p.name, err)
 			}
 		}
-		if p.Apart.Rest != nil {
-			fmt.Fprintf(a.Stdout, "  %-12s %-14s %s cm³/min\n", "what is left", "", leakWords(p.Apart.Rest))
+		if c != nil && o.Err == nil {
+			takeCard(o, card, c)
+			of[c.ID] = o
+		}
+		out = append(out, o)
+	}
+	var read []report.PortRead
+	for i := range card.Ports {
+		c := &card.Ports[i]
+		o := of[c.ID]
+		if o != nil && !o.Answered() {
+			o = nil
+		}
+		read = append(read, report.PortRead{Card: c, Outcome: o})
+	}
+	return out, read, nil
+}
+
+func cardOfPort(c *head.Card, name string) *head.PortCard {
+	for i := range c.Ports {
+		if c.Ports[i].Name == name {
+			return &c.Ports[i]
 		}
 	}
 	return nil
 }
 
-// leakWords writes the leak of one opening: "91 (71 to 130)" or "less than 6".
-func leakWords(o *head.OpeningLeak) string {
-	fig := func(q float64) string { return report.Figure(q*6e7, 2) }
-	if o.UpperOnly {
-		return "less than " + fig(o.Leak.High)
+// takeCard gives an outcome what the job card says of its port. A verdict that tests
+// with valves masked settle is the port's.
+func takeCard(o *report.Outcome, card *head.Card, p *head.PortCard) {
+	if !o.Answered() {
+		return
 	}
-	return fig(o.Leak.Median) + " (" + fig(o.Leak.Low) + " to " + fig(o.Leak.High) + ")"
+	o.Take(p.Judged())
+	if p.Reading != nil {
+		o.Reading = p.Reading
+	}
+	switch p.Standing {
+	case head.Holds:
+		o.Verdict = limit.Holds
+	case head.Leaks:
+		o.Verdict = limit.Leaks
+	}
+	if p.Standing != head.Holds && p.Next.Do != "" {
+		o.Step = &p.Next
+	}
+	if a := report.ApartOf(card, p); len(a.Openings) > 0 {
+		o.Apart = &a
+	}
 }

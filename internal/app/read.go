@@ -14,7 +14,6 @@ import (
 	"seatproof/internal/report"
 	"seatproof/internal/rigfile"
 	"seatproof/leak"
-	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/trace"
 	"seatproof/unit"
@@ -55,12 +54,6 @@ type question struct {
 
 	scatter *leak.Scatter  // between tests; nil: the common one
 	checks  []check.Result // of the rig, kept beside its file
-}
-
-// limitRule says where the limit of a port comes from.
-type limitRule struct {
-	flow        float64 // m³/s; 0: none given
-	workmanship bool    // by diameter
 }
 
 // Read reads traces and writes what they say: a few lines for one, a table for
@@ -372,29 +365,4 @@ func heldNamed(name string) (rig.Held, bool) {
 	default:
 		return "", false
 	}
-}
-
-// judge sets limit, chance and verdict of an outcome.
-func judge(o *report.Outcome, q question, diameter, ta float64) error {
-	switch {
-	case q.limit.flow > 0:
-		o.Limit = &report.Limit{Flow: q.limit.flow}
-	case q.limit.workmanship && diameter > 0:
-		l, err := limit.Workmanship(diameter, limit.WorkmanshipGap, o.Room, ta)
-		if err != nil {
-			return err
-		}
-		o.Limit = &report.Limit{Flow: l, Workmanship: true, Diameter: diameter}
-	default:
-		return nil
-	}
-	if r := o.Reading; r.Leak != nil && r.Refusal == nil {
-		over := r.ChanceOver(o.Limit.Flow)
-		o.Over = &over
-		o.Verdict = limit.Judge(over, q.strict)
-		if r.UpperLimitOnly && o.Verdict == limit.Leaks {
-			o.Verdict = limit.CantTellYet // "less than" can't be too much
-		}
-	}
-	return nil
 }

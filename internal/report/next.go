@@ -23,6 +23,9 @@ const ifStillLeaking = "If it still leaks: put the plate down again, then turn t
 func (o *Outcome) Next() Next {
 	switch st := o.State(); st {
 	case Holds, Leaks, CantTellYet:
+		if o.Step != nil {
+			return o.nextBy(*o.Step)
+		}
 		if code, step := head.Doubt(o.Reading); code != "" {
 			n := Next{Step: step.Do, Reason: step.Reason}
 			if st == Leaks {
@@ -36,13 +39,7 @@ func (o *Outcome) Next() Next {
 		if st == Holds {
 			return Next{}
 		}
-		n := o.shrink()
-		if n.Step == head.OneMoreTest {
-			if words := o.oneMore(); words != "" {
-				n.Reason += " " + sentence(words) + "."
-			}
-		}
-		return n
+		return o.nextBy(head.Shrink(o.Reading))
 	case Refused:
 		return Next{Step: "put the test right and repeat it", Reason: RefusalMessage(Style{}, *o.Reading.Refusal).Do}
 	case Unreadable:
@@ -50,6 +47,20 @@ func (o *Outcome) Next() Next {
 	default:
 		return Next{}
 	}
+}
+
+// nextBy is a step with what it is worth, or what comes after it.
+func (o *Outcome) nextBy(step head.Step) Next {
+	n := Next{Step: step.Do, Reason: step.Reason}
+	if o.State() == Leaks {
+		n.Then = ifStillLeaking
+	}
+	if n.Step == head.OneMoreTest && o.State() == CantTellYet {
+		if words := o.oneMore(); words != "" {
+			n.Reason += " " + sentence(words) + "."
+		}
+	}
+	return n
 }
 
 // words returns step, reason and what then, as sentences. What was said before
@@ -99,10 +110,4 @@ func (o *Outcome) oneMore() string {
 		return ""
 	}
 	return "one more test would make tested again about " + Figure(ratio, 1) + " times as wide"
-}
-
-// shrink says what would shrink the interval that keeps the verdict open.
-func (o *Outcome) shrink() Next {
-	step := head.Shrink(o.Reading)
-	return Next{Step: step.Do, Reason: step.Reason}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"seatproof/head"
 	"seatproof/leak"
 	"seatproof/limit"
 	"seatproof/rig"
@@ -35,6 +36,23 @@ type Outcome struct {
 	// read together; what is drawn is the middle one.
 	Each   []*Outcome
 	Middle int
+
+	// Judged is what it comes to against both limits, where the engine is known; nil:
+	// Limit alone.
+	Judged *head.Judged
+	Apart  *Apart     // what tests with valves masked tell apart; nil: there are none
+	Step   *head.Step // what the head's card asks for next; nil: what the reading does
+}
+
+// Take judges the outcome by both limits of its port.
+func (o *Outcome) Take(j head.Judged) {
+	o.Judged, o.Limit, o.Over, o.Verdict = &j, LimitOf(j), j.OverOne, j.Verdict
+	if j.OverOne == nil { // no leak rate, no verdict
+		o.Verdict = ""
+	}
+	if !(j.OneLimit > 0) {
+		o.Limit = nil
+	}
 }
 
 // Tests returns how many tests speak: those that were refused are left out,

@@ -23,6 +23,7 @@ func WriteTable(w io.Writer, all []*Outcome, s Style) error {
 	if words := caption(answered); words != "" {
 		fmt.Fprintln(b, wrap(words, ""))
 	}
+	writeLimits(b, answered, s)
 	if len(unanswered) > 0 {
 		if len(answered) > 0 {
 			fmt.Fprintln(b)
@@ -45,7 +46,7 @@ func caption(rows []*Outcome) string {
 	for _, o := range rows {
 		leaks = leaks || o.Reading.Leak != nil
 		judged = judged || o.Verdict != ""
-		one = one || o.Limit != nil && o.Limit.Workmanship
+		one = one || o.Limit != nil && (o.Limit.Workmanship || o.Judged != nil)
 	}
 	var words []string
 	if leaks {

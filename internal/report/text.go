@@ -50,7 +50,7 @@ func WriteText(w io.Writer, o *Outcome, s Style) error {
 	}
 	fmt.Fprintln(b)
 	writeTests(b, o, s)
-	for _, row := range detail(o, s) {
+	for _, row := range append(o.limitRows(s), detail(o, s)...) {
 		fmt.Fprintf(b, "  %s%s\n", pad(row[0], detailWidth), wrap(row[1], strings.Repeat(" ", detailWidth+2)))
 	}
 	for _, g := range guesses(o, s) {
