@@ -111,3 +111,13 @@ func (c *Card) valve(id string) *ValveCard {
 	}
 	return nil
 }
+
+// pumpOf is a pump of that flow [L/min] and 78 kPa, a straight line.
+func pumpOf(t testing.TB, flow float64) *rig.Curve {
+	t.Helper()
+	c, err := rig.Pump{FreeFlow: unit.Exactly(flow * 1e-3 / 60), Blanked: unit.Exactly(78e3)}.Here(101325)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
