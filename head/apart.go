@@ -21,6 +21,7 @@ type Apart struct {
 	draws  []apartDraw    // of the posterior
 	system *apartSystem   // what they were drawn from
 	over   []valveChances // of each draw
+	told   key            // all that it was made of; what it holds is shared with whoever was told the same, its plan apart
 }
 
 // OpeningLeak is the leak of one opening, m³/s of free air at 50 kPa.
@@ -72,8 +73,22 @@ func (w *portWork) base() (like, bool) {
 	return k, true
 }
 
-// takeApart solves the system and draws from its posterior, that many times.
+// takeApart solves the system and draws from its posterior, that many times, or
+// takes what was kept of that.
 func (j *Job) takeApart(p *Port, s *apartSystem, draws int) *Apart {
+	limits, doubts := make([]float64, len(p.Valves)), make([]float64, len(p.Valves))
+	for i, id := range p.Valves {
+		limits[i], doubts[i] = j.leastLimit(id, s.room, s.temp)
+	}
+	told := s.keyOf().words(p.Valves...).figures(limits...).figures(doubts...).figures(float64(draws)).yes(j.Limit.Strict)
+	a := *keptOf(j.reckoned().kept, told, func() *Apart { return j.apartBy(p, s, draws, limits, doubts) })
+	a.told = told
+	return &a
+}
+
+// apartBy takes a port apart; a valve's limit is the median of a lognormal with the
+// sd that doubts says.
+func (j *Job) apartBy(p *Port, s *apartSystem, draws int, limits, doubts []float64) *Apart {
 	best, clash := s.solve()
 	a := &Apart{Clash: clash, system: s, draws: s.draw(best, draws)}
 	for _, t := range s.tests {
@@ -81,11 +96,9 @@ func (j *Job) takeApart(p *Port, s *apartSystem, draws int) *Apart {
 	}
 	known := s.determined()
 	least := math.Inf(1)
-	limits, doubts := make([]float64, len(p.Valves)), make([]float64, len(p.Valves))
-	for i, id := range p.Valves {
-		limits[i], doubts[i] = j.leastLimit(id, s.room, s.temp)
-		if limits[i] > 0 {
-			least = math.Min(least, limits[i])
+	for _, l := range limits {
+		if l > 0 {
+			least = math.Min(least, l)
 		}
 	}
 	a.over = make([]valveChances, len(a.draws))

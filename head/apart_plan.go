@@ -304,9 +304,12 @@ func (j *Job) planApart(w *portWork, scatter *leak.Scatter) {
 	if j.Limit.Strict {
 		wrong = 0.025
 	}
-	if a.Plan = newPlanner(w.port, a, wrong).plan(w.port); a.Plan != nil {
-		w.apart = a
+	plan := keptOf(j.reckoned().kept, slices.Clone(a.told).words("plan").figures(wrong), func() *MaskPlan { return newPlanner(w.port, a, wrong).plan(w.port) })
+	if plan == nil {
+		return
 	}
+	own := *plan // whose first step is this card's
+	a.Plan, w.apart = &own, a
 }
 
 // differs says whether tests with different masks or guides were made.

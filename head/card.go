@@ -23,6 +23,7 @@ type Records struct {
 	// Scatter. Whoever keeps what it made of the same readings hands in their own.
 	Together func(tests []leak.Test) *leak.Reading
 
+	Kept *Kept      // what cards of this job keep from one to the next; nil: nothing
 	Cost CostFinder // nil: [engine.Given.CostLimit]
 	Pump *rig.Curve // of the job's rig, in its room; nil: not known, and no limit is told in the needle's terms
 }
@@ -176,6 +177,8 @@ func (w *portWork) era() *era {
 func CardOf(r Records) *Card {
 	j := &r.Job
 	j.reckon = newReckoner(r.Cost, r.Pump)
+	j.reckon.kept = r.Kept.begin()
+	defer j.reckon.kept.end()
 	c := &Card{Ports: make([]PortCard, len(j.Ports)), Valves: []ValveCard{}, Guesses: []Guess{}, Checked: r.checked()}
 	together := pooling(r.Together)
 	if together == nil {

@@ -42,6 +42,7 @@ type reckoner struct {
 	pump *rig.Curve
 	had  map[costAsked]costFound
 	good *goodPort
+	kept *keeping // what cards keep from one to the next; nil: nothing
 }
 
 type costAsked struct {

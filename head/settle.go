@@ -63,13 +63,32 @@ func (j *Job) settle(g *group) (Step, *Expect) {
 		share = *s
 	}
 	limits := j.rulesOf(g.open, g.reading.Room, g.reading.RoomTemp).stepped(share)
+	is := keptOf(j.reckoned().kept, limits.keyOf(tests, g.reading, j.Limit.Strict), func() settled {
+		s := settled{of: tests}
+		s.step, s.expect = j.settleBy(g.reading, tests, limits)
+		return s
+	})
+	return is.step, is.expect
+}
+
+// settled is what settles a verdict; it holds the tests it was worked out of, so
+// that their addresses stay theirs.
+type settled struct {
+	step   Step
+	expect *Expect
+	of     []*leak.Reading
+}
+
+// settleBy works it out.
+func (j *Job) settleBy(of *leak.Reading, tests []*leak.Reading, limits stepped) (Step, *Expect) {
+	usual := Shrink(of)
 	var best Step
 	var most *Expect
 	for _, w := range remedies {
 		step := Step{Do: OneMoreTest, Reason: "Lift the valve, turn it and drop it, put the plate down again: what differs from test to test is most of the doubt."}
 		inputs := map[string]float64{}
 		if w.input != "" {
-			if !slices.ContainsFunc(g.reading.Budget, func(b leak.BudgetLine) bool { return b.Input == w.input && b.Share >= atLeastShare }) {
+			if !slices.ContainsFunc(of.Budget, func(b leak.BudgetLine) bool { return b.Input == w.input && b.Share >= atLeastShare }) {
 				continue
 			}
 			step, _ = StepFor(w.input)

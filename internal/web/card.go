@@ -131,7 +131,7 @@ func (s *Server) card(ctx context.Context, k kept[head.Job]) (card, error) {
 	made := s.cards.of(k.ID, [32]byte(h.Sum(nil)), func() *head.Card {
 		together, done := s.pooled.of(k.ID)
 		defer done()
-		records.Together, records.Cost, records.Pump = together, s.cost, s.pumpOf(b)
+		records.Together, records.Kept, records.Cost, records.Pump = together, s.pooled.keptOf(k.ID), s.cost, s.pumpOf(b)
 		return head.CardOf(records)
 	})
 	c := card{Unit: "cm³/min", Lie: report.LieWords(k.V.Lie), Rows: []cardRow{}, Next: []cardNext{}, Rev: k.Rev, Checked: made.Checked, made: made}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"sync"
 
+	"seatproof/head"
 	"seatproof/leak"
 )
 
@@ -15,6 +16,7 @@ import (
 type pooled struct {
 	mu   sync.Mutex
 	jobs map[string]map[string]pool // by job, and by the tests
+	kept map[string]*head.Kept      // by job: what else of a card takes long
 }
 
 // pool holds the tests it was made of, so that their addresses stay theirs.
@@ -23,7 +25,19 @@ type pool struct {
 	made  *leak.Reading
 }
 
-func newPooled() *pooled { return &pooled{jobs: map[string]map[string]pool{}} }
+func newPooled() *pooled {
+	return &pooled{jobs: map[string]map[string]pool{}, kept: map[string]*head.Kept{}}
+}
+
+// keptOf returns what cards of a job keep from one to the next.
+func (p *pooled) keptOf(job string) *head.Kept {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.kept[job] == nil {
+		p.kept[job] = new(head.Kept)
+	}
+	return p.kept[job]
+}
 
 // of returns a way to read tests together that remembers, and a step to take when
 // the card is made.
