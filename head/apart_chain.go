@@ -13,10 +13,11 @@ type chain struct {
 	rows   []chainRow
 	beta0  float64 // that the rows are prepared for, and the node; -1: none
 	node0  int
-	beta   float64 // of the added common error, in its sd
-	node   int     // of sigma_b
-	big    float64 // m³/s, the largest any opening may have
-	none   float64 // m³/s, what counts as nothing
+	beta   float64              // of the added common error, in its sd
+	node   int                  // of sigma_b
+	steps  [][gridSteps]float64 // of each node, [spreadBy]
+	big    float64              // m³/s, the largest any opening may have
+	none   float64              // m³/s, what counts as nothing
 	chance *rand.Rand
 }
 
@@ -35,6 +36,10 @@ func (c *chain) begin() {
 		c.x[i] = math.Max(c.x[i], 1e-4*c.big)
 	}
 	c.y = make([]float64, len(c.x))
+	c.steps = make([][gridSteps]float64, len(c.s.sigma))
+	for i, sigma := range c.s.sigma {
+		c.steps[i] = *spreadBy(sigma)
+	}
 	c.node0 = -1
 	for i, t := range c.s.tests {
 		at := slices.IndexFunc(c.rows, func(r chainRow) bool { return slices.Equal(c.s.tests[r.tests[0]].row, t.row) })
@@ -124,7 +129,7 @@ func (c *chain) density(x []float64, beta float64) float64 {
 			d -= row.half * z * z
 		}
 		for _, i := range row.small {
-			d += likelihood(&c.s.tests[i].e, flow, c.s.sigma[c.node], beta)
+			d += likelihood(&c.s.tests[i].e, flow, c.s.sigma[c.node], beta, &c.steps[c.node])
 		}
 	}
 	return d

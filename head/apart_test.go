@@ -285,7 +285,7 @@ func TestChainDensity(t *testing.T) {
 	at := func(x []float64, beta float64) float64 {
 		sum := 0.0
 		for i := range s.tests {
-			sum += likelihood(&s.tests[i].e, dotted(s.tests[i].row, x)+c.none, s.sigma[c.node], beta)
+			sum += likelihood(&s.tests[i].e, dotted(s.tests[i].row, x)+c.none, s.sigma[c.node], beta, spreadBy(s.sigma[c.node]))
 		}
 		return sum
 	}
