@@ -21,6 +21,7 @@ type Apart struct {
 	draws  []apartDraw    // of the posterior
 	system *apartSystem   // what they were drawn from
 	over   []valveChances // of each draw
+	seeps  []float64      // m³/s, of each valve: its limit for a leak taken as a seep
 	told   key            // all that it was made of; what it holds is shared with whoever was told the same, its plan apart
 }
 
@@ -37,7 +38,7 @@ type OpeningLeak struct {
 type ValveLeak struct {
 	ID string `json:"id"`
 	OpeningLeak
-	Limit    float64  `json:"limit"`
+	Limit    float64  `json:"limit"`    // of a leak that flows as the tests tell, else of a seep
 	Known    bool     `json:"known"`    // the tests tell it from the others; else it is what may be
 	Standing Standing `json:"standing"` // by its own leak; one not Known may hold, for it leaks no more than what was open with it
 }
@@ -76,52 +77,48 @@ func (w *portWork) base() (like, bool) {
 // takeApart solves the system and draws from its posterior, that many times, or
 // takes what was kept of that.
 func (j *Job) takeApart(p *Port, s *apartSystem, draws int) *Apart {
-	limits, doubts := make([]float64, len(p.Valves)), make([]float64, len(p.Valves))
+	limits := make([]apartLimit, len(p.Valves))
+	told := s.keyOf().words(p.Valves...).figures(float64(draws)).yes(j.Limit.Strict)
 	for i, id := range p.Valves {
-		limits[i], doubts[i] = j.leastLimit(id, s.room, s.temp)
+		limits[i] = j.apartLimit(id, s)
+		told = told.figures(limits[i].flow[:]...).figures(limits[i].doubt[:]...)
 	}
-	told := s.keyOf().words(p.Valves...).figures(limits...).figures(doubts...).figures(float64(draws)).yes(j.Limit.Strict)
-	a := *keptOf(j.reckoned().kept, told, func() *Apart { return j.apartBy(p, s, draws, limits, doubts) })
+	a := *keptOf(j.reckoned().kept, told, func() *Apart { return j.apartBy(p, s, draws, limits) })
 	a.told = told
 	return &a
 }
 
-// apartBy takes a port apart; a valve's limit is the median of a lognormal with the
-// sd that doubts says.
-func (j *Job) apartBy(p *Port, s *apartSystem, draws int, limits, doubts []float64) *Apart {
+// apartBy takes a port apart; limits are those of its valves.
+func (j *Job) apartBy(p *Port, s *apartSystem, draws int, limits []apartLimit) *Apart {
 	best, clash := s.solve()
 	a := &Apart{Clash: clash, system: s, draws: s.draw(best, draws)}
 	for _, t := range s.tests {
 		a.Tests = append(a.Tests, t.id)
 	}
 	known := s.determined()
-	least := math.Inf(1)
-	for _, l := range limits {
-		if l > 0 {
-			least = math.Min(least, l)
-		}
-	}
 	a.over = make([]valveChances, len(a.draws))
 	for d := range a.draws {
 		a.over[d] = make(valveChances, len(p.Valves))
 	}
 	for i, id := range p.Valves {
-		v := ValveLeak{ID: id, OpeningLeak: a.opening(i, best[i]), Limit: limits[i], Known: known[i]}
-		v.Over = a.chances(i, limits[i], doubts[i])
+		v := ValveLeak{ID: id, OpeningLeak: a.opening(i, best[i]), Limit: a.usualLimit(i, &limits[i]), Known: known[i]}
+		a.seeps = append(a.seeps, limits[i].flow[0])
+		v.Over = a.chances(i, &limits[i])
 		v.Standing = standingOf(limit.Judge(v.Over, j.Limit.Strict))
 		if v.Standing == Leaks && !v.Known { // it, or what was open beside it
 			v.Standing = CantTellYet
 		}
 		a.Valves = append(a.Valves, v)
 	}
+	least := leastApart(limits)
 	if rest := s.rest; known[rest] {
 		o := a.opening(rest, best[rest])
-		o.Over = a.chances(rest, least, 0)
+		o.Over = a.chances(rest, &least)
 		a.Rest = &o
 	}
 	if g := s.guide; g >= 0 && known[g] {
 		o := a.opening(g, best[g])
-		o.Over = a.chances(g, least, 0)
+		o.Over = a.chances(g, &least)
 		a.Guides = &o
 	}
 	return a
@@ -170,9 +167,10 @@ func summary(q []float64) (e Estimate, upper bool) {
 // when it is tested again.
 type valveChances []float64
 
-// chances returns the chance that an unknown, tested again, is over a limit whose
-// logarithm is normal with sd doubt; of a valve it keeps that of each draw.
-func (a *Apart) chances(i int, limit, doubt float64) float64 {
+// chances returns the chance that an unknown, tested again, is over a limit, of
+// each draw that of how it flows; of a valve it keeps that of each draw.
+func (a *Apart) chances(i int, l *apartLimit) float64 {
+	limit, doubt := l.flow[0], l.doubt[0]
 	if !(limit > 0) || math.IsInf(limit, 1) {
 		return math.NaN()
 	}
@@ -180,6 +178,9 @@ func (a *Apart) chances(i int, limit, doubt float64) float64 {
 	for d := range a.draws {
 		x := &a.draws[d]
 		p := 0.0
+		if len(a.system.told) > 0 {
+			limit, doubt = l.at(a.system.shareOf(i, x.x))
+		}
 		if q := x.x[i] * x.factor; q > 0 {
 			p = num.NormalCDF(math.Log(q/limit) / math.Hypot(x.sigma, doubt))
 		}

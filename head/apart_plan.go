@@ -42,7 +42,7 @@ type planner struct {
 	half   []float64   // of each draw: 1/(2 u²), u the sd of the logarithm of a reading
 	root   []float64   // 1/u
 	made   []int       // masks of the tests made
-	limits []float64   // m³/s
+	limits []float64   // m³/s, of a seep
 	told   bool        // every valve is told by all draws
 	floor  float64     // m³/s
 	wrong  float64     // chance of a wrong verdict that is accepted
@@ -54,11 +54,11 @@ func newPlanner(p *Port, a *Apart, wrong float64) *planner {
 	n := len(p.Valves)
 	pl := &planner{valves: n, open: make([][]float64, 1<<n), log: make([][]float64, 1<<n), wrong: wrong, chance: rand.New(rand.NewPCG(2, 8)), floor: math.Inf(1)}
 	pl.told = true
-	for _, v := range a.Valves {
+	pl.limits = a.seeps
+	for i, v := range a.Valves {
 		pl.told = pl.told && (v.Over <= wrong || v.Over >= 1-wrong)
-		pl.limits = append(pl.limits, v.Limit)
-		if v.Limit > 0 {
-			pl.floor = math.Min(pl.floor, planFloor*v.Limit)
+		if l := a.seeps[i]; l > 0 {
+			pl.floor = math.Min(pl.floor, planFloor*l)
 		}
 	}
 	every := max(1, len(a.draws)/planDraws)

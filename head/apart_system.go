@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"seatproof/leak"
 	"seatproof/num"
@@ -19,8 +20,9 @@ import (
 // guides together.
 type apartSystem struct {
 	tests       []apartTest
-	n           int // unknowns: valves, then rest, then guides
-	rest, guide int // which they are; guide < 0: not parted from the rest
+	told        []apartTold // of which tests tell how they flow
+	n           int         // unknowns: valves, then rest, then guides
+	rest, guide int         // which they are; guide < 0: not parted from the rest
 	sigma       []float64
 	prior       []float64 // of each sigma_b
 	room, temp  float64   // Pa, K, of the tests
@@ -39,6 +41,7 @@ type apartTest struct {
 func newApartSystem(w *portWork, base like, scatter *leak.Scatter) *apartSystem {
 	s := &apartSystem{rest: len(w.port.Valves), guide: -1, n: len(w.port.Valves) + 1}
 	var of []*Tested
+	var told []*group
 	closed, open := false, false
 	for i := range w.groups {
 		g := &w.groups[i]
@@ -49,6 +52,9 @@ func newApartSystem(w *portWork, base like, scatter *leak.Scatter) *apartSystem 
 		}
 		if k != base {
 			continue
+		}
+		if shareOf(g.reading) != nil {
+			told = append(told, g)
 		}
 		read, _ := g.seenTo()
 		for _, t := range read {
@@ -80,6 +86,10 @@ func newApartSystem(w *portWork, base like, scatter *leak.Scatter) *apartSystem 
 	}
 	if len(s.tests) == 0 {
 		return nil
+	}
+	for _, g := range told {
+		row := s.rowOf(w.port, strings.Fields(g.like.masked), g.like.guide == GuideClosed)
+		s.told = append(s.told, apartTold{row, math.Min(1, math.Max(0, *shareOf(g.reading)))})
 	}
 	s.sigma, s.prior = scatter.Nodes()
 	return s

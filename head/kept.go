@@ -94,6 +94,9 @@ func (s *apartSystem) keyOf() key {
 		t := &s.tests[i]
 		k = k.words(t.id).figures(t.row...).figures(t.e.Median, t.e.Mean, t.e.Own, t.e.Added, t.e.Factor)
 	}
+	for _, t := range s.told {
+		k = k.figures(t.row...).figures(t.share)
+	}
 	return k
 }
 

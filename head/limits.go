@@ -291,16 +291,6 @@ func leastOf(v limit.Valve, share float64) (flow, sd float64) {
 	return flow * f[limit.Quantiles/2], math.Log(f[limit.Quantiles-1]/f[0]) / middleZ
 }
 
-// leastLimit returns the strictest limit of a valve of a leak taken as a seep, and
-// the sd of its logarithm.
-func (j *Job) leastLimit(id string, room, temp float64) (flow, sd float64) {
-	rules := j.rulesOf([]string{id}, room, temp)
-	if len(rules[0]) == 0 {
-		return 0, 0
-	}
-	return leastOf(rules[0], 0)
-}
-
 // steps of the share of an opening between which a limit is taken as straight in
 // its logarithm.
 const shareSteps = 8
