@@ -53,7 +53,7 @@ func newApartSystem(w *portWork, base like, scatter *leak.Scatter) *apartSystem 
 		if k != base {
 			continue
 		}
-		if shareOf(g.reading) != nil {
+		if ShareOf(g.reading) != nil {
 			told = append(told, g)
 		}
 		read, _ := g.seenTo()
@@ -89,7 +89,7 @@ func newApartSystem(w *portWork, base like, scatter *leak.Scatter) *apartSystem 
 	}
 	for _, g := range told {
 		row := s.rowOf(w.port, strings.Fields(g.like.masked), g.like.guide == GuideClosed)
-		s.told = append(s.told, apartTold{row, math.Min(1, math.Max(0, *shareOf(g.reading)))})
+		s.told = append(s.told, apartTold{row, math.Min(1, math.Max(0, *ShareOf(g.reading)))})
 	}
 	s.sigma, s.prior = scatter.Nodes()
 	return s

@@ -118,7 +118,7 @@ func (j *Job) judge(p *Port, g *group) {
 			g.open = append(g.open, id)
 		}
 	}
-	share := shareOf(g.reading)
+	share := ShareOf(g.reading)
 	g.as = kindOf(share)
 	g.one, g.all = j.limitsAt(g.open, share, room, temp)
 	g.limits = j.portLimits(g.open, share, room, temp)

@@ -330,7 +330,7 @@ func (p valveRules) chances(r *leak.Reading) (one, all float64) {
 	if len(p) == 0 {
 		return math.NaN(), math.NaN()
 	}
-	share := shareOf(r)
+	share := ShareOf(r)
 	if share == nil || p.plain() {
 		s := p.stepped(0)
 		steps := limit.Quantiles
@@ -364,9 +364,9 @@ func (p valveRules) chances(r *leak.Reading) (one, all float64) {
 	return one, all
 }
 
-// shareOf returns the opening's share of a leak of which the tests tell how it
+// ShareOf returns the opening's share of a leak of which the tests tell how it
 // flows; nil where they don't, and it is taken as a seep, the costlier.
-func shareOf(r *leak.Reading) *float64 {
+func ShareOf(r *leak.Reading) *float64 {
 	if r == nil || r.Share == nil {
 		return nil
 	}
@@ -394,6 +394,12 @@ func kindOf(share *float64) leak.Kind {
 // valves has none: 0.
 func (j *Job) PortLimits(p *Port, room, temp float64) (one, all float64) {
 	return j.limits(p.Valves, room, temp)
+}
+
+// LimitsOf returns the limits of a port's valves that count, for a leak of any kind,
+// in a room as for [Job.PortLimits].
+func (j *Job) LimitsOf(p *Port, room, temp float64) limit.Port {
+	return limit.Port(j.rulesOf(p.Valves, room, temp))
 }
 
 // limits returns the least limit of one of the valves and the sum of all, of a

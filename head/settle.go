@@ -59,7 +59,7 @@ func (j *Job) settle(g *group) (Step, *Expect) {
 		return usual, nil
 	}
 	share := 0.0
-	if s := shareOf(g.reading); s != nil {
+	if s := ShareOf(g.reading); s != nil {
 		share = *s
 	}
 	limits := j.rulesOf(g.open, g.reading.Room, g.reading.RoomTemp).stepped(share)

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/trace"
 )
@@ -100,6 +101,7 @@ type Look struct {
 	Held   float64      `json:"held"`          // s into the hold
 	Limit  float64      `json:"limit"`         // m³/s; 0: none
 	All    float64      `json:"all,omitempty"` // m³/s, of all its valves together; 0: as Limit
+	Limits limit.Port   `json:"-"`             // of its valves, where the trace tells how it leaks
 	From   float64      `json:"from"`          // s of the session at the trace's time 0
 	Rig    rig.Rig      `json:"-"`
 	Trace  *trace.Trace `json:"-"`

@@ -43,7 +43,7 @@ func (s State) Look(number int, tr *trace.Trace, shutAt *float64) (Look, bool) {
 	}
 	f := s.filed[i]
 	return Look{
-		Test: f.Test, Port: f.Port, Final: true, Held: f.Held, Limit: s.limitOf(f.Port), All: s.allOf(f.Port), From: f.From,
+		Test: f.Test, Port: f.Port, Final: true, Held: f.Held, Limit: s.limitOf(f.Port), All: s.allOf(f.Port), Limits: s.limitsOf(f.Port), From: f.From,
 		Rig: s.rigFor(f.Port), Trace: tr, ShutAt: shutAt,
 	}, true
 }

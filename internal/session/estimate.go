@@ -3,6 +3,7 @@ package session
 import (
 	"math"
 
+	"seatproof/head"
 	"seatproof/leak"
 	"seatproof/rig"
 	"seatproof/trace"
@@ -37,14 +38,27 @@ func Read(l Look, o leak.Options) Estimate {
 // as well.
 func ReadWhole(l Look, o leak.Options) (Estimate, *leak.Reading) {
 	r := ReadTold(l.Trace, l.Rig, o, l.ShutAt)
-	e := EstimateOf(r, l.Limit, l.Held)
-	if e.OverAll = e.OverAgain; l.All > l.Limit && e.Leak != nil {
+	one, all := l.limitsFor(r)
+	e := EstimateOf(r, one, l.Held)
+	if e.OverAll = e.OverAgain; all > one && e.Leak != nil {
 		e.OverAll = 0
-		if c := r.ChanceOver(l.All); !math.IsNaN(c) {
+		if c := r.ChanceOver(all); !math.IsNaN(c) {
 			e.OverAll = c
 		}
 	}
 	return e, r
+}
+
+// limitsFor returns the limits that a reading is held against: where the trace tells
+// how the leak flows those of such a leak, as the job's card does, else those of a
+// seep.
+func (l *Look) limitsFor(r *leak.Reading) (one, all float64) {
+	if share := head.ShareOf(r); share != nil && len(l.Limits) > 0 {
+		if one, all, _ := l.Limits.At(*share); one > 0 {
+			return one, all
+		}
+	}
+	return l.Limit, l.All
 }
 
 // ReadTold reads a trace; shutAt [s in its time] is when a person said that the

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"seatproof/leak"
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/trace"
 )
@@ -31,10 +32,14 @@ type SourcePlan struct {
 
 // Port is a port to be tested.
 type Port struct {
-	ID     string  `json:"id"`
-	Name   string  `json:"name"`
-	Limit  float64 `json:"limit"`            // m³/s of free air at 50 kPa; 0: none
-	All    float64 `json:"all,omitempty"`    // m³/s, the limit of all its valves together; 0: as Limit
+	ID    string  `json:"id"`
+	Name  string  `json:"name"`
+	Limit float64 `json:"limit"`         // m³/s of free air at 50 kPa; 0: none
+	All   float64 `json:"all,omitempty"` // m³/s, the limit of all its valves together; 0: as Limit
+	// Limits are those of its valves, for a leak of which the trace tells how it
+	// flows; Limit and All take it as a seep. None: they stand for any leak.
+	Limits limit.Port `json:"limits,omitempty"`
+
 	Volume float64 `json:"volume,omitempty"` // m³; 0: as the rig says
 	Spread float64 `json:"spread,omitempty"` // m³ that it may be off (95 %); 0: as much as the rig's
 }

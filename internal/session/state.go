@@ -4,6 +4,7 @@ import (
 	"seatproof/check"
 	"seatproof/internal/source"
 	"seatproof/leak"
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/trace"
 	"seatproof/unit"
@@ -153,6 +154,14 @@ func (s State) allOf(target string) float64 {
 		return s.plan.Ports[i].All
 	}
 	return 0
+}
+
+// limitsOf are the limits of a target's valves; none where it has no such.
+func (s State) limitsOf(target string) limit.Port {
+	if i := s.plan.port(target); i >= 0 {
+		return s.plan.Ports[i].Limits
+	}
+	return nil
 }
 
 // rigFor is the rig as it is for a target: of a blank all that leaks is the

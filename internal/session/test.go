@@ -146,7 +146,7 @@ func (m *machine) file(t *test, until float64, cut bool) {
 
 // lookAt asks the estimator about the trace of a test so far.
 func (m *machine) lookAt(t *test, final bool) Look {
-	l := Look{Test: t.number, Port: t.port, Final: final, Limit: m.limitOf(t.port), All: m.allOf(t.port), From: m.baseOf(t, 0), Rig: m.rigFor(t.port), ShutAt: m.shutAt(t)}
+	l := Look{Test: t.number, Port: t.port, Final: final, Limit: m.limitOf(t.port), All: m.allOf(t.port), Limits: m.limitsOf(t.port), From: m.baseOf(t, 0), Rig: m.rigFor(t.port), ShutAt: m.shutAt(t)}
 	if !final {
 		l.Trace = m.traceOf(t, 0, m.now)
 	}

@@ -383,8 +383,9 @@ func (s *Server) planPorts(p *LivePlan, order []string, f *faults) {
 	job := p.Job.Reckoned(s.cost, nil)
 	for i := range p.Job.Ports {
 		port := &p.Job.Ports[i]
-		one, all := job.PortLimits(port, room(p.Rig), p.Rig.Air.Temperature.Or(unit.Exactly(0)).Value)
-		x := session.Port{ID: port.ID, Name: p.Job.PortName(port.ID), Limit: one, All: all}
+		limits := job.LimitsOf(port, room(p.Rig), p.Rig.Air.Temperature.Or(unit.Exactly(0)).Value)
+		one, all, _ := limits.At(0)
+		x := session.Port{ID: port.ID, Name: p.Job.PortName(port.ID), Limit: one, All: all, Limits: limits}
 		if port.Volume.Known || !p.Rig.Port.Volume.Known {
 			v, _ := p.Job.VolumeOr(port)
 			x.Volume, x.Spread = v.Value, v.Spread
