@@ -172,7 +172,7 @@ func headOf(n int) (*Job, *Port) {
 // and returns how many masked ones it took and how the valves stand; 0 where ten
 // did not do. truth is each seat's leak and then what is left, cm³/min.
 func settle(j *Job, p *Port, truth []float64, chance *rand.Rand, next func(c *PortCard, n int) ([]string, bool)) (int, []Standing) {
-	b := &book{Records{Job: *j}}
+	b := &book{Records{Job: *j, Kept: new(Kept)}} // each card is asked for twice
 	sigma := 0.2
 	for n := 0; n < 10; n++ {
 		mask := []string{}
@@ -223,6 +223,9 @@ func TestMaskPlanSettles(t *testing.T) {
 		{[]float64{2, 200, 2, 3, 1}},
 	} {
 		n := len(c.truth) - 1
+		if testing.Short() && c.truth[0] == 2 && c.truth[1] == 3 {
+			continue // four valves once
+		}
 		j, p := headOf(n)
 		planned, fixed, wrong, within := 0, 0, 0, 0
 		for k := range runs {
@@ -236,16 +239,21 @@ func TestMaskPlanSettles(t *testing.T) {
 				}
 				return c.Apart.Plan.Mask, true
 			})
-			other, _ := settle(j, p, c.truth, rand.New(rand.NewPCG(uint64(k), 3)), func(_ *PortCard, n int) ([]string, bool) {
-				switch v := len(p.Valves); {
-				case n <= v:
-					return p.Valves[n-1 : n], true
-				case n == v+1:
-					return p.Valves, true
-				default:
-					return p.Valves[(n-2)%v : (n-2)%v+1], true
-				}
-			})
+			other := 0
+			if testing.Short() { // one run of each says nothing of which is the shorter
+				other = len(p.Valves)
+			} else {
+				other, _ = settle(j, p, c.truth, rand.New(rand.NewPCG(uint64(k), 3)), func(_ *PortCard, n int) ([]string, bool) {
+					switch v := len(p.Valves); {
+					case n <= v:
+						return p.Valves[n-1 : n], true
+					case n == v+1:
+						return p.Valves, true
+					default:
+						return p.Valves[(n-2)%v : (n-2)%v+1], true
+					}
+				})
+			}
 			count := func(x int) int {
 				if x == 0 {
 					return 10

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 	"testing"
 
 	"seatproof/leak"
@@ -35,10 +36,33 @@ func reading(q, u float64) *leak.Reading {
 		}
 		return math.Exp(lo)
 	}
-	r.TestedAgain = &leak.Interval{Median: at(0.5), Low: at(0.975), High: at(0.025)}
+	r.TestedAgain = againOf(u, func() leak.Interval {
+		return leak.Interval{Median: at(0.5) / (q * cm3min), Low: at(0.975) / (q * cm3min), High: at(0.025) / (q * cm3min)}
+	})
+	r.TestedAgain.Median *= q * cm3min
+	r.TestedAgain.Low *= q * cm3min
+	r.TestedAgain.High *= q * cm3min
 	r.FallRate = &leak.Interval{Median: q, Low: q * 0.95, High: q * 1.05}
 	return r
 }
+
+// againOf returns the interval of one more test over the flow: it goes by u alone,
+// and takes two milliseconds to find, ten times that under the race detector.
+func againOf(u float64, find func() leak.Interval) *leak.Interval {
+	agains.Lock()
+	defer agains.Unlock()
+	i, had := agains.of[u]
+	if !had {
+		i = find()
+		agains.of[u] = i
+	}
+	return &i
+}
+
+var agains = struct {
+	sync.Mutex
+	of map[float64]leak.Interval
+}{of: map[float64]leak.Interval{}}
 
 func refused() *leak.Reading {
 	return &leak.Reading{Refusal: &leak.Refusal{Code: leak.GaugeStuck}, Room: 101325}

@@ -291,7 +291,11 @@ func TestPlanOfAnything(t *testing.T) {
 // drawing, words and all, is what it was; once it is another. Both ways of turning
 // in either order are one.
 func TestTurnedTwiceIsTheSame(t *testing.T) {
-	for _, s := range anySchemes(60) {
+	n := 60
+	if testing.Short() {
+		n = 12
+	}
+	for _, s := range anySchemes(n) {
 		j, _ := Layout(s)
 		plan := func(l Lie) Plan {
 			j.Lie = l

@@ -140,8 +140,11 @@ func TestMaskPlanOfSharedPorts(t *testing.T) {
 		{"siamesed, the first", siamesed, []float64{150, 2, 1}},
 		{"siamesed, the second", siamesed, []float64{2, 150, 1}},
 		{"five-valved, the middle", fiveValved, []float64{1, 150, 1, 0.5}},
-		{"five-valved, the last", fiveValved, []float64{1, 1, 150, 0.5}},
+		{"five-valved, the first", fiveValved, []float64{150, 1, 1, 0.5}},
 	} {
+		if testing.Short() && c.truth[0] > 100 { // one of each kind of port does
+			continue
+		}
 		b, p := c.of(t)
 		b.Job.Limit.NoCost = true // by workmanship: real costs take time, and change nothing here
 		most := 0
