@@ -121,7 +121,9 @@ func (c *cell) connect(cyl *Cylinder, r *Run, leaks []Leak) error {
 			continue
 		}
 		o, s, err := cyl.elements(*l)
-		// A valve wide open passes its throat, of the seat's diameter at most.
+		// How far a valve lifts is not known here: wide open it passes its throat, a
+		// circle of the seat's diameter, at most. Its true curtain, pi times diameter
+		// times lift, is smaller where it lifts less than a quarter of its diameter.
 		curtain := w * w / (4 * math.Pi)
 		if most := curtain * gas.PsiMax * math.Sqrt(gas.R*l.Temp); err != nil || l.Flow > most || s.Gap > w/(4*math.Pi) {
 			return overCurtain(*l, most)
