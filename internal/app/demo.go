@@ -84,8 +84,14 @@ func (a *App) Demo(ctx context.Context, ask DemoJob) Exit {
 	if err := report.WriteTable(a.Stdout, outcomes, q.style); err != nil {
 		return fail(err)
 	}
-	_ = ports
-	wall, err := a.writeDemo(ask.Out, h, q, outcomes)
+	other, err := elsewhere(&job, ports, q.rig, q.style)
+	if err != nil {
+		return fail(err)
+	}
+	if err := report.WriteElsewhere(a.Stdout, other, q.style); err != nil {
+		return fail(err)
+	}
+	wall, err := a.writeDemo(ask.Out, h, q, outcomes, other)
 	if err != nil {
 		return fail(&fault{"--out " + ask.Out, err, "name a folder that can be written"})
 	}
@@ -105,10 +111,10 @@ func (a *App) Demo(ctx context.Context, ask DemoJob) Exit {
 
 // writeDemo writes the pages of the demo, and says what it calls its wall card:
 // "" where there is none.
-func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*report.Outcome) (wall string, err error) {
+func (a *App) writeDemo(out string, h exampleHead, q question, outcomes []*report.Outcome, other *report.Elsewhere) (wall string, err error) {
 	page := report.Page{
 		Title: h.title, Number: h.number, Document: "Job card", Invented: true,
-		Rig: q.rig.Name, Air: airWords(q), Version: a.Version,
+		Rig: q.rig.Name, Air: airWords(q), Version: a.Version, Else: other,
 	}
 	for _, o := range outcomes {
 		if day, _, _ := strings.Cut(o.Started, "T"); day > page.Date {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -54,18 +55,6 @@ func (o *Outcome) blamed() string {
 	return o.Apart.Title
 }
 
-// bothLimits says whether both limits of some of the outcomes are known, and whether
-// some port has several valves.
-func bothLimits(all []*Outcome) (both, several bool) {
-	for _, o := range all {
-		if o.Judged != nil && len(o.Judged.Limits) > 0 {
-			both = true
-			several = several || o.Judged.AllLimit > 1.01*o.Judged.OneLimit
-		}
-	}
-	return both, several
-}
-
 // limitOfKind is what a rule allows; nil: it has no figure.
 func (o *Outcome) limitOfKind(k limit.Kind, s Style) (one, all string) {
 	one, all = "–", "–"
@@ -77,72 +66,77 @@ func (o *Outcome) limitOfKind(k limit.Kind, s Style) (one, all string) {
 	return one, all
 }
 
-// writeLimits writes the limits of ports side by side, which decides, and the chances
-// of being over them.
-func writeLimits(b *bufio.Writer, rows []*Outcome, s Style) {
-	rows = slices.DeleteFunc(slices.Clone(rows), func(o *Outcome) bool { return o.Judged == nil || o.Limit == nil })
-	both, several := bothLimits(rows)
-	if !both {
-		return
+// limitsTable puts the limits of ports side by side, with which decides and the
+// chances of being over them. Without rows where one limit alone counts.
+func limitsTable(all []*Outcome, s Style) sideTable {
+	t := sideTable{Title: "Both limits, cm³/min"}
+	var rows []*Outcome
+	both := "" // what the sum of the valves is called, where a port has several
+	for _, o := range all {
+		if o.Judged == nil || o.Limit == nil {
+			continue
+		}
+		rows = append(rows, o)
+		switch l := s.Limits(*o.Judged); {
+		case l.Both == "":
+		case both == "":
+			both = l.Both
+		case both != l.Both:
+			both = "all valves"
+		}
 	}
+	if len(rows) == 0 {
+		return t
+	}
+	t.column("", "", "")
+	t.column("", "decides", "decides")
+	t.Words = []int{1}
 	var kinds []limit.Kind // in the order in which rules are shown
 	for _, k := range limit.Kinds {
-		if slices.ContainsFunc(rows, func(o *Outcome) bool { one, _ := o.limitOfKind(k, s); return one != "–" }) {
-			kinds = append(kinds, k)
+		if !slices.ContainsFunc(rows, func(o *Outcome) bool { one, _ := o.limitOfKind(k, s); return one != "–" }) {
+			continue
+		}
+		kinds = append(kinds, k)
+		t.column(k.Words()+",", "one valve", k.Words()+", one valve")
+		if both != "" {
+			t.column("", both, k.Words()+", "+both)
 		}
 	}
-	top, head := []string{"limits, cm³/min", ""}, []string{"", "decides"}
-	right := []bool{false, false}
-	add := func(a, b string) { top, head, right = append(top, a), append(head, b), append(right, true) }
-	for _, k := range kinds {
-		add(k.Words()+",", "one valve")
-		if several {
-			add("", "all its")
-		}
+	t.column("chance of being", "over one valve’s", "chance of being over one valve’s")
+	if both != "" {
+		t.column("", "over "+both+"’", "over "+both+"’")
 	}
-	add("chance of being", "over one valve’s")
-	if several {
-		add("", "over all its")
-	}
-	grid := [][]string{top, head}
 	for _, o := range rows {
 		cells := []string{o.Name(), o.Limit.By}
 		for _, k := range kinds {
 			one, all := o.limitOfKind(k, s)
-			cells = append(cells, one)
-			if several {
+			if cells = append(cells, one); both != "" {
 				cells = append(cells, all)
 			}
 		}
 		l := s.Limits(*o.Judged)
-		for _, x := range []string{l.OverOne, l.OverAll}[:len(right)-len(cells)] {
-			if x == "" {
-				x = "–"
-			}
-			cells = append(cells, x)
+		for _, x := range []string{l.OverOne, l.OverAll}[:len(t.Head)-len(cells)] {
+			cells = append(cells, cmp.Or(x, "–"))
 		}
-		grid = append(grid, cells)
+		t.Rows = append(t.Rows, cells)
 	}
-	fmt.Fprintln(b)
-	writeGrid(b, grid, right, "")
-	fmt.Fprintln(b, wrap(limitsCaption(rows, s), ""))
+	t.Below = limitsCaption(rows, s)
+	return t
 }
 
 // limitsCaption says once how limits decide, and how the leaks were taken.
-func limitsCaption(rows []*Outcome, s Style) string {
-	words := "The stricter limit decides. A port holds within one valve’s limit, leaks over that of all its valves; between, nobody can tell."
+func limitsCaption(rows []*Outcome, s Style) []string {
+	words := []string{"The stricter limit decides. A port holds within one valve’s limit, leaks over that of all its valves; between, nobody can tell."}
 	var taken []string
 	for _, o := range rows {
-		if t := s.Limits(*o.Judged).Taken; !slices.Contains(taken, t) {
+		if t := s.Limits(*o.Judged).Taken; o.Answered() && !slices.Contains(taken, t) {
 			taken = append(taken, t)
 		}
 	}
 	if len(taken) == 1 {
-		words += " " + strings.Replace(taken[0], "The leak is", "Each leak is", 1)
-	} else {
-		words += " A leak is taken as a seep, the costlier, where the tests don’t tell how it flows."
+		return append(words, taken[0])
 	}
-	return words
+	return append(words, "A leak is taken as a seep, the costlier, where its tests don’t tell how it flows.")
 }
 
 // limitRows are the rows under the verdict of one port: each limit, the chances, and
@@ -171,4 +165,54 @@ func (o *Outcome) limitRows(s Style) [][2]string {
 		rows = append(rows, [2]string{"chance of being over", "one valve’s " + l.OverOne + ", " + l.Both + "’ " + l.OverAll})
 	}
 	return append(rows, [2]string{"taken as", lower(strings.TrimSuffix(l.Taken, "."))})
+}
+
+// writeApart writes which opening of a port leaks, by tests with valves masked.
+func writeApart(b *bufio.Writer, rows []*Outcome) {
+	for _, o := range rows {
+		if o.Apart == nil {
+			continue
+		}
+		fmt.Fprintf(b, "\n%s\n", wrap(o.Name()+": "+lower(o.Apart.Title)+". "+o.Apart.Tests, "  "))
+		var grid [][]string
+		for _, x := range o.Apart.Openings {
+			grid = append(grid, []string{lower(x.Name), x.Word, x.leak(), "cm³/min; " + x.Says})
+		}
+		writeGrid(b, grid, make([]bool, 4), "  ")
+		if o.Apart.Clash != "" {
+			fmt.Fprintln(b, "  "+wrap(o.Apart.Clash, "  "))
+		}
+	}
+}
+
+// leak is an opening's leak with its interval: "91 (59 to 130)".
+func (x *Opening) leak() string {
+	if x.Interval == "" {
+		return x.Leak
+	}
+	return x.Leak + " (" + x.Interval + ")"
+}
+
+// shortLimits are the limits of a port in a row each, for its part of the page: the
+// table beside has the words.
+func (o *Outcome) shortLimits(s Style) [][2]string {
+	if o.Judged == nil || o.Limit == nil {
+		return nil
+	}
+	l := s.Limits(*o.Judged)
+	var rows [][2]string
+	for _, r := range l.Rows {
+		if r.One == "" {
+			continue
+		}
+		words := r.One + " cm³/min"
+		if l.All != "" {
+			words = r.One + " of one valve, " + r.All + " of " + strings.TrimSuffix(l.Both, " valves")
+		}
+		if r.Decides {
+			words += ": decides"
+		}
+		rows = append(rows, [2]string{r.Kind.Words(), words})
+	}
+	return rows
 }

@@ -10,6 +10,7 @@ import (
 	"seatproof/gas"
 	"seatproof/head"
 	"seatproof/leak"
+	"seatproof/rig"
 	"seatproof/unit"
 )
 
@@ -78,6 +79,42 @@ type OtherLiquid struct {
 	Never string      `json:"never"` // chance that no drop ever comes, where it is worth a word
 
 	After float64 `json:"-"` // s, of the drop; +Inf: never
+}
+
+// How other tests are made where nobody says: guesses (95 %), no source.
+const (
+	OtherSupply = "80 psi"
+	OtherHeight = "30 ± 20 mm"
+)
+
+// UsualWays are the ways to make other tests where nobody says otherwise: both
+// standard restrictors, the first of the liquids, and the pump of the rig as far as
+// it is known, in the air of the tests.
+func UsualWays(r rig.Rig, air crosscheck.Port) OtherWays {
+	supply, _ := unit.Parse(OtherSupply, unit.PressureDim)
+	height, _ := unit.Parse(OtherHeight, unit.LengthDim)
+	w := OtherWays{
+		Supply: supply.Measured, SupplyUnit: supply.Unit, Height: height.Measured,
+		Restrictors: []crosscheck.Restrictor{crosscheck.Restrictor040, crosscheck.Restrictor060},
+		Liquids:     crosscheck.Liquids[:1],
+	}
+	if p, ok := OtherPump(r, air); ok {
+		w.Pumps = []crosscheck.Pump{p}
+	}
+	return w
+}
+
+// OtherPump is the pump of a rig in the air of a test; not ok where it is not known.
+func OtherPump(r rig.Rig, air crosscheck.Port) (p crosscheck.Pump, ok bool) {
+	if !r.Pump.FreeFlow.Known || !r.Pump.Blanked.Known {
+		return p, false
+	}
+	p = crosscheck.Pump{Free: r.Pump.FreeFlow, Blanked: r.Pump.Blanked}
+	if r.Pump.RatedAt.Known && r.Pump.RatedAt.Value > 0 { // a pump reaches a ratio: docs/model.md §2
+		p.Blanked.Value *= air.Room / r.Pump.RatedAt.Value
+	}
+	_, err := p.Leak(unit.Exactly(0), air)
+	return p, err == nil
 }
 
 // OtherPortOf is a port with its leak as it is now, or why there is none.

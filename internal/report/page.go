@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 	"sync"
 
@@ -36,6 +37,7 @@ type Page struct {
 	Air      string // "100.9 kPa, 19 °C"
 	Date     string // of the tests, as written in the traces
 	Version  string
+	Else     *Elsewhere // what the leaks cost and show elsewhere; nil: not said
 }
 
 // titleField is a field of the title block.
@@ -66,6 +68,21 @@ type pagePort struct {
 	Intervals, Plot                   template.HTML
 	Detail                            []pageDetail
 	Notes                             []template.HTML
+	Reason                            template.HTML // of the verdict, where both limits count
+	Apart                             *pageApart
+}
+
+// pageApart is what tests with valves masked tell of a port.
+type pageApart struct {
+	Title, Tests, Clash template.HTML
+	Openings            []pageOpening
+}
+
+type pageOpening struct {
+	Name, Word, Says template.HTML
+	Class            string
+	Swatch           template.HTML
+	Leak, Interval   template.HTML
 }
 
 type pageNext struct {
@@ -84,6 +101,8 @@ type pageData struct {
 	Several           bool // some port has more than one test
 	Next              []pageNext
 	Once              []template.HTML
+	Limits            *pageSide
+	Sides             []*pageSide
 	Cautions          []string
 	TitleBlock        []titleField
 }
@@ -97,6 +116,11 @@ var cautions = []string{
 	"Fuel and solvents: never pump a port that is wet with fuel, its vapour goes through the pump's motor. Use a liquid of high flash point for a cross-check, away from flames, heaters and running motors, and keep it off the skin.",
 	"Springs under load fly: wear eye protection when a valve is taken out. Glass and thin boxes can fall in under vacuum.",
 	"A verdict says how this port held today, not that the engine is good. The seat may leak less in service, where tens of bar press it. The engine maker's service manual comes first.",
+}
+
+// otherCautions stand on a page that forecasts other tests.
+var otherCautions = []string{
+	"Compressed air turns the crank with force unless the piston stands at top dead centre and the crank is held: secure it, leave no spanner on it, open the supply slowly. Before the engine is cranked: fuel and ignition off, hands and clothes clear of belts and fan.",
 }
 
 // WritePage writes a page that stands alone: counts, the ports worst first,
@@ -148,6 +172,15 @@ func WritePage(w io.Writer, p Page, all []*Outcome, s Style) error {
 		d.Cards = append(d.Cards, card)
 	}
 	d.Next = pageSteps(ports)
+	if t := limitsTable(ports, s); len(t.Rows) > 0 {
+		d.Limits = t.page("limits")
+	}
+	if p.Else != nil {
+		for _, t := range p.Else.tables(s) {
+			d.Sides = append(d.Sides, t.page(""))
+		}
+		d.Cautions = append(slices.Clone(cautions), otherCautions...)
+	}
 	d.TitleBlock = titleBlock(p)
 	return pageTemplate().Execute(w, d)
 }
@@ -233,6 +266,7 @@ func class(st State) string {
 
 func newPort(o *Outcome, s Style, id string, shared map[string]bool) pagePort {
 	p := pagePort{
+		Reason: typographic(o.reason(s)), Apart: pageApartOf(o),
 		ID: id, Name: sentence(o.Name()), Class: class(o.State()), Word: typographic(string(o.State())),
 		Swatch:      template.HTML(swatch(o.State(), 0, 0, 28)),
 		SwatchLarge: template.HTML(swatch(o.State(), 0, 0, 40)),
@@ -268,7 +302,7 @@ func newPort(o *Outcome, s Style, id string, shared map[string]bool) pagePort {
 	if words := o.eachWords(s); words != "" {
 		p.Detail = append(p.Detail, pageDetail{"each test", typographic(words)})
 	}
-	for _, row := range detail(o, s) {
+	for _, row := range append(o.shortLimits(s), detail(o, s)...) {
 		if row[0] != "stated at" {
 			p.Detail = append(p.Detail, pageDetail{row[0], typographic(row[1])})
 		}
@@ -284,6 +318,22 @@ func newPort(o *Outcome, s Style, id string, shared map[string]bool) pagePort {
 		}
 	}
 	return p
+}
+
+// pageApartOf is which opening of a port leaks; nil where no test tells.
+func pageApartOf(o *Outcome) *pageApart {
+	if o.Apart == nil {
+		return nil
+	}
+	a := &pageApart{Title: typographic(o.Apart.Title), Tests: typographic(o.Apart.Tests), Clash: typographic(o.Apart.Clash)}
+	for _, x := range o.Apart.Openings {
+		p := pageOpening{Name: typographic(x.Name), Word: typographic(x.Word), Says: typographic(x.Says), Class: class(x.State), Leak: typographic(x.Leak), Interval: typographic(x.Interval)}
+		if x.State != "" {
+			p.Swatch = template.HTML(swatch(x.State, 0, 0, 28))
+		}
+		a.Openings = append(a.Openings, p)
+	}
+	return a
 }
 
 // lower begins a sentence in lower case, as it follows a colon.

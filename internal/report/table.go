@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -23,7 +24,10 @@ func WriteTable(w io.Writer, all []*Outcome, s Style) error {
 	if words := caption(answered); words != "" {
 		fmt.Fprintln(b, wrap(words, ""))
 	}
-	writeLimits(b, answered, s)
+	if t := limitsTable(append(slices.Clone(answered), unanswered...), s); len(t.Rows) > 0 {
+		t.write(b)
+	}
+	writeApart(b, answered)
 	if len(unanswered) > 0 {
 		if len(answered) > 0 {
 			fmt.Fprintln(b)

@@ -63,12 +63,6 @@ type otherWays struct {
 	asked map[string]string
 }
 
-// Guesses for what nobody said (95 %), no source.
-var (
-	otherSupply = "80 psi"
-	otherHeight = "30 ± 20 mm"
-)
-
 func (s *Server) getOther(w http.ResponseWriter, r *http.Request) error {
 	k, err := s.job(r)
 	if err != nil {
@@ -144,12 +138,12 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 		return asked{Text: w.asked[key]}
 	}
 	w.SupplyUnit = "psi"
-	supply := text("supply", otherSupply)
+	supply := text("supply", report.OtherSupply)
 	if q, err := unit.ParseIn(supply.Text, unit.PressureDim, "psi"); err == nil {
 		w.SupplyUnit = q.Unit
 	}
 	w.Supply = supply.read(unit.PressureDim, "psi", "supply", &f)
-	w.Height = text("height", otherHeight).read(unit.LengthDim, "mm", "height", &f)
+	w.Height = text("height", report.OtherHeight).read(unit.LengthDim, "mm", "height", &f)
 	w.Restrictors = []crosscheck.Restrictor{crosscheck.Restrictor040, crosscheck.Restrictor060}
 	own, err := ownRestrictor(text, w.Supply, air, &f)
 	if err != nil {
@@ -161,12 +155,8 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 	for _, r := range w.Restrictors {
 		out.Restricts = append(out.Restricts, r.Name)
 	}
-	if rg, unread := s.ReadRig(b.rigs[j.RigID]); len(unread) == 0 && rg.Pump.FreeFlow.Known && rg.Pump.Blanked.Known {
-		p := crosscheck.Pump{Free: rg.Pump.FreeFlow, Blanked: rg.Pump.Blanked}
-		if rg.Pump.RatedAt.Known && rg.Pump.RatedAt.Value > 0 { // a pump reaches a ratio: docs/model.md §2
-			p.Blanked.Value *= air.Room / rg.Pump.RatedAt.Value
-		}
-		if _, err := p.Leak(unit.Exactly(0), air); err == nil {
+	if rg, unread := s.ReadRig(b.rigs[j.RigID]); len(unread) == 0 {
+		if p, ok := report.OtherPump(rg, air); ok {
 			w.Pumps = append(w.Pumps, p)
 			out.Pumps = append(out.Pumps, "this rig’s pump")
 			out.Habit = habit(p, air, b.style)

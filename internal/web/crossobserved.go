@@ -208,7 +208,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 	case head.ObservedLeakDown:
 		r.figure = need("second", unit.PressureDim, "psi")
 		r.doubted(readsSecond)
-		r.down.Supply = text("supply", otherSupply).read(unit.PressureDim, "psi", at("supply"), f)
+		r.down.Supply = text("supply", report.OtherSupply).read(unit.PressureDim, "psi", at("supply"), f)
 		switch o.Fields["restrictor"] {
 		case "":
 			r.down.Restrictor = crosscheck.Restrictor040
@@ -238,7 +238,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 			inputFault(f, err, names)
 			err = nil
 		}
-		r.liquid.Head = text("height", otherHeight).read(unit.LengthDim, "mm", at("height"), f)
+		r.liquid.Head = text("height", report.OtherHeight).read(unit.LengthDim, "mm", at("height"), f)
 		r.seen = crosscheck.Seen(o.Fields["seen"])
 		r.figure = need("after", unit.TimeDim, "s")
 		r.doubted(readsAfter * max(0, r.figure.Value))
