@@ -55,7 +55,7 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 // keys are the names of the JSON, in order, and of what is inside them.
 var keys = []string{"schema", "file", "leak", "tested_again_cm3_min", "edge", "over_limit_probability", "opening_share",
 	"kind", "nozzle_diameter_mm", "gap_um", "steady", "blanked_kpa", "fall_kpa_s", "phases", "budget", "warnings",
-	"refusal", "verdict", "tests", "between_test_cv", "one_test_flow_cm3_min", "one_more_test_narrows_to", "repeats", "version"}
+	"refusal", "verdict", "tests", "between_test_cv", "one_test_flow_cm3_min", "one_more_test_narrows_to", "repeats", "limits", "over_all_valves_probability", "leak_taken_as", "version"}
 
 type intervalJSON struct{ Median, Low, High *float64 }
 

@@ -31,6 +31,10 @@ type ReadJob struct {
 	Seat         string // "27 mm x 0.3 mm"
 	PortVolume   string // "95 ± 30 cm3"
 	Limit        string // "20 cm3/min", or "workmanship"
+	Bore         string // of the engine: the cost limit counts too
+	Stroke       string // with Bore
+	Ratio        string // with Bore
+	Valves       string // with Bore: heads of a cylinder's valves, "intake 27, 27 mm; exhaust 23, 23 mm"
 	Held         string
 	Column       string
 	Columns      string
@@ -297,7 +301,7 @@ func (a *App) understand(ctx context.Context, job ReadJob) (question, error) {
 	switch {
 	case job.Limit == "":
 	case strings.EqualFold(strings.TrimSpace(job.Limit), "workmanship"):
-		if q.seat == nil {
+		if q.seat == nil && job.Bore == "" {
 			return q, &fault{"--limit", errors.New("the workmanship limit goes by the seat's diameter, and none is given"), "give --seat \"27 mm x 0.3 mm\" too"}
 		}
 		q.limit.workmanship = true
@@ -319,7 +323,7 @@ func (a *App) understand(ctx context.Context, job ReadJob) (question, error) {
 			return q, err
 		}
 	}
-	return q, nil
+	return q, job.takeEngine(&q)
 }
 
 func readRig(name string) (rig.Rig, error) {

@@ -64,6 +64,15 @@ type jsonMessage struct {
 	Message string `json:"message"`
 }
 
+// jsonLimit is what one rule allows the valves of the port.
+type jsonLimit struct {
+	Rule    limit.Kind `json:"rule"`
+	Decides bool       `json:"decides"`
+	Counts  bool       `json:"counts"`
+	One     *figure    `json:"one_valve_cm3_min"`
+	All     *figure    `json:"all_valves_cm3_min"`
+}
+
 type jsonReading struct {
 	Schema         string         `json:"schema"`
 	File           string         `json:"file"`
@@ -88,6 +97,9 @@ type jsonReading struct {
 	One            *jsonInterval  `json:"one_test_flow_cm3_min"`
 	Narrows        *figure        `json:"one_more_test_narrows_to"`
 	Repeats        []jsonReading  `json:"repeats"`
+	Limits         []jsonLimit    `json:"limits"`
+	OverAll        *figure        `json:"over_all_valves_probability"`
+	TakenAs        *leak.Kind     `json:"leak_taken_as"`
 	Version        string         `json:"version"`
 }
 
@@ -104,8 +116,9 @@ func newJSON(o *Outcome, version string) jsonReading {
 		Schema: Schema, File: o.File, Version: version,
 		Leak:   jsonLeak{AtVacuum: 50, IntervalOf: o.of()},
 		Phases: []jsonPhase{}, Budget: []jsonBudget{}, Warnings: []jsonMessage{},
-		Tests: o.Tests(), Repeats: []jsonReading{},
+		Tests: o.Tests(), Repeats: []jsonReading{}, Limits: []jsonLimit{},
 	}
+	j.limits(o)
 	for _, e := range o.Each {
 		j.Repeats = append(j.Repeats, newJSON(e, version))
 	}
@@ -161,6 +174,38 @@ func newJSON(o *Outcome, version string) jsonReading {
 		j.Warnings = append(j.Warnings, jsonMessage{string(w.Code), WarningMessage(Style{}, w).String()})
 	}
 	return j
+}
+
+// limits puts the limits side by side, the one that decides first; none where no
+// limit was given.
+func (j *jsonReading) limits(o *Outcome) {
+	at := func(q float64) *figure {
+		f := figure(q * cm3min)
+		return &f
+	}
+	if d := o.Judged; d != nil {
+		for i := range d.Limits {
+			x := &d.Limits[i]
+			row := jsonLimit{Rule: x.Kind, Decides: x.Decides, Counts: x.Counts}
+			if x.One > 0 {
+				row.One, row.All = at(x.One), at(x.All)
+			}
+			j.Limits = append(j.Limits, row)
+		}
+		if d.OverAll != nil {
+			f := figure(*d.OverAll)
+			j.OverAll = &f
+		}
+		if d.As != "" {
+			j.TakenAs = &d.As
+		}
+	} else if l := o.Limit; l != nil {
+		rule := limit.ByOwn
+		if l.Workmanship {
+			rule = limit.ByWorkmanship
+		}
+		j.Limits = append(j.Limits, jsonLimit{Rule: rule, Decides: true, Counts: true, One: at(l.Flow)})
+	}
 }
 
 // WriteJSON writes one object for one outcome and an array, in the order

@@ -162,9 +162,9 @@ func (o *Outcome) limitRows(s Style) [][2]string {
 		rows = append(rows, [2]string{name, words})
 	}
 	if l.OverAll != "" {
-		rows = append(rows, [2]string{"chance of being over", "one valve’s " + l.OverOne + ", " + l.Both + "’ " + l.OverAll})
+		rows = append(rows, [2]string{"chance", "of being over one valve’s " + l.OverOne + ", over " + l.Both + "’ " + l.OverAll})
 	}
-	return append(rows, [2]string{"taken as", lower(strings.TrimSuffix(l.Taken, "."))})
+	return append(rows, [2]string{"how taken", lower(strings.TrimSuffix(l.Taken, "."))})
 }
 
 // writeApart writes which opening of a port leaks, by tests with valves masked.
