@@ -167,6 +167,7 @@ type Candidate struct {
 	Price             float64 // of what is not there yet; NaN: not known
 	Swap              *Swap   // nil: no single part is worth changing
 	Reasons           []Sentence
+	Elsewhere         *Elsewhere // nil: it can't be weighed there
 
 	way *way
 }
@@ -249,6 +250,7 @@ func Choose(p Parts) (*Choice, error) {
 		}
 	}
 	c.rank()
+	c.elsewhere()
 	return c, nil
 }
 

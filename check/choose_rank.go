@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"seatproof/gas"
 	"seatproof/rig"
 	"seatproof/unit"
 )
@@ -271,52 +270,4 @@ func (c *Choice) reasons(x *Candidate) []Sentence {
 		add("Its pump's curve is a straight line through two numbers, which costs the steady reading ± 30 %.")
 	}
 	return out
-}
-
-// Altitude is what a pump reaches elsewhere.
-type Altitude struct {
-	At      float64 // m
-	Blanked float64 // Pa
-	Needle  float64 // Pa that the limit of the port seen worst drops the needle
-}
-
-// Altitudes returns what a rig would do at sea level, at 1,000 and 2,000 m, and
-// the greatest altitude [m] at which its pump still reaches 60 kPa; NaN where it
-// never does, +Inf where it does everywhere. The pump keeps its pressure ratio.
-func (c *Choice) Altitudes(x *Candidate) (at []Altitude, highest float64) {
-	p := c.Parts
-	pump := p.Pumps[x.Pump]
-	if pump.ReadHere { // read here: that is what it is rated at
-		pump.ReadHere, pump.Pump.RatedAt = false, unit.Exactly(c.Pressure)
-	}
-	for _, h := range []float64{0, 1000, 2000} {
-		q := *c
-		pa, err := gas.StandardPressure(h)
-		if err != nil {
-			continue
-		}
-		q.Pressure = pa
-		curve, err := pump.here(pa)
-		if err != nil {
-			continue
-		}
-		w, err := q.way(curve, p.Hoses[x.Hose].Hose)
-		if err != nil {
-			continue
-		}
-		at = append(at, Altitude{h, w.port[0], w.reading(0, x.GaugeAtPump) - w.reading(p.Ports[x.Worst].Limit, x.GaugeAtPump)})
-	}
-	rated := pump.rated(c.Pressure)
-	curve, err := pump.here(rated)
-	if err != nil || !(curve.Blanked() > 0) {
-		return at, math.NaN()
-	}
-	least := deep / (curve.Blanked() / rated) // air pressure at which it just reaches it
-	switch h, err := gas.AltitudeAt(least); {
-	case err == nil:
-		return at, h
-	case least < 30e3:
-		return at, math.Inf(1)
-	}
-	return at, math.NaN()
 }

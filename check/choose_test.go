@@ -149,50 +149,6 @@ func TestRanking(t *testing.T) {
 	}
 }
 
-// A pump keeps its pressure ratio: 78 kPa at sea level are 61.2 at 2,000 m
-// (79,495 Pa there, ISO 2533), and 60 kPa are reached up to where the air is at
-// 60/78 of sea level's.
-func TestAltitude(t *testing.T) {
-	c, err := Choose(plainParts())
-	if err != nil {
-		t.Fatal(err)
-	}
-	at, highest := c.Altitudes(&c.Rigs[0])
-	within(t, "2000 m", at[2].Blanked, 79495.22*78e3/101325, 1e-4)
-	pa, err := gas.StandardPressure(highest)
-	if err != nil {
-		t.Fatal(err)
-	}
-	within(t, "highest", pa, 101325*60./78, 1e-6)
-	// with the same free flow the needle drops in proportion to what there is to drop
-	within(t, "drop at 2000 m", at[2].Needle/at[0].Needle, at[2].Blanked/at[0].Blanked, 2e-3)
-}
-
-// The drop at another altitude is where the gauge sits: at the altitude of the choice
-// itself, sea level, it is that of the table of drops, at either end of a thin hose.
-func TestAltitudeGauge(t *testing.T) {
-	var drops []float64
-	for _, at := range []rig.GaugePlace{rig.GaugeAtPort, rig.GaugeAtPump} {
-		p := plainParts()
-		p.Ports[0].Limit = 500 * perMin
-		p.Hoses[0].Hose = rig.Hose{Bore: unit.Exactly(1.5e-3), Length: unit.Exactly(2), GaugeAt: at}
-		c, err := Choose(p)
-		if err != nil {
-			t.Fatal(err)
-		}
-		elsewhere, _ := c.Altitudes(&c.Rigs[0])
-		d := c.Rigs[0].Ports[0].Drops[1]
-		if d.Times != 1 {
-			t.Fatalf("the second drop is that of %g limits", d.Times)
-		}
-		within(t, "drop at sea level, gauge at the "+string(at), elsewhere[0].Needle, d.Needle, 1e-9)
-		drops = append(drops, elsewhere[0].Needle)
-	}
-	if !(drops[0] > drops[1]+1e3) {
-		t.Errorf("at the port it drops %g Pa, at the pump %g: the hose takes the rest", drops[0], drops[1])
-	}
-}
-
 // An end pressure of 30 kPa that was read in a room at 80 kPa leaves 50 kPa of vacuum;
 // of a data sheet, 71.3 kPa at sea level, which are 56.3 here, the pressure ratio kept.
 // In the rig of the choice it is as here.

@@ -23,7 +23,8 @@ func (c *Choice) weigh(w *way, pump, gauge, hose int) Candidate {
 		accuracy = g.Accuracy.Value
 	}
 	x.Uncertainty = math.Hypot(accuracy*g.Span.Width(), 1.96/math.Sqrt(12)*x.Division) // ± half a division, rectangular
-	x.Scatter = p.Pumps[pump].Pump.Blanked.Spread
+	// a pump keeps its pressure ratio, so that what it scatters goes as the air too
+	x.Scatter = p.Pumps[pump].Pump.Blanked.Spread * c.Pressure / p.Pumps[pump].rated(c.Pressure)
 	if !p.Pumps[pump].Pump.Blanked.Known { // a curve ends there
 		x.Scatter = usualScatter * x.Blanked
 	}

@@ -58,6 +58,19 @@ type RigLine struct {
 	PullDown string `json:"pull_down"` // of the port seen worst
 	Price    string `json:"price,omitempty"`
 	Reason   string `json:"reason"` // the first of its reasons
+
+	Altitude *RigElsewhere `json:"altitude,omitempty"` // at sea level, or from there at 2,000 m
+}
+
+// RigElsewhere is a rig at another altitude than that of the room.
+type RigElsewhere struct {
+	Where   string `json:"where"`   // "at 2,000 m"
+	Here    string `json:"here"`    // what it pulls to in the room
+	Blanked string `json:"blanked"` // and there
+	Needle  string `json:"needle"`  // drop at the limit there
+	Steady  string `json:"steady"`  // what the steady reading tells there
+	Word    string `json:"word"`    // "tells in 15 s", there
+	Words   string `json:"words"`   // all of it in a line
 }
 
 // RigShown is a rig with all that is said of it.
@@ -222,7 +235,33 @@ func (s Style) rigLine(c *check.Choice, i int) RigLine {
 	if len(x.Reasons) > 0 {
 		l.Reason = s.sentence(x.Reasons[0])
 	}
+	if e := x.Elsewhere; e != nil {
+		a := RigElsewhere{Where: altitudeWords(e.At), Here: s.vacuum(x.Blanked), Blanked: s.vacuum(e.Blanked), Needle: s.lost(e.Needle), Steady: s.rangeWords(e.Steady), Word: tellsWords[e.Tells]}
+		a.Words = strings.ToUpper(a.Where[:1]) + a.Where[1:] + " it pulls to " + a.Blanked + " (here " + a.Here + "), the needle drops " + a.Needle + " at the limit (here " + l.Needle + ")"
+		if e.Steady.Any() {
+			a.Words += " and tells " + a.Steady
+		} else {
+			a.Words += " and tells no leak from another"
+		}
+		if e.Tells != x.Tells {
+			a.Words += "; there it " + a.Word
+		}
+		a.Words += "."
+		l.Altitude = &a
+	}
 	return l
+}
+
+// altitudeWords says where an altitude [m] is.
+func altitudeWords(h float64) string {
+	if h == 0 {
+		return "at sea level"
+	}
+	t := strconv.Itoa(int(h))
+	if n := len(t); n > 3 {
+		t = t[:n-3] + "," + t[n-3:]
+	}
+	return "at " + t + " m"
 }
 
 func (s Style) rigShown(c *check.Choice, i int) *RigShown {
@@ -307,11 +346,7 @@ func (s Style) altitude(c *check.Choice, x *check.Candidate) []string {
 	at, highest := c.Altitudes(x)
 	var parts []string
 	for _, a := range at {
-		where := "at sea level"
-		if a.At > 0 {
-			where = "at " + strconv.Itoa(int(a.At)) + " m"
-		}
-		parts = append(parts, where+" "+s.vacuum(a.Blanked))
+		parts = append(parts, altitudeWords(a.At)+" "+s.vacuum(a.Blanked))
 	}
 	out := []string{"Here it pulls to " + s.vacuum(x.Blanked) + "; " + strings.Join(parts, ", ") + ". A pump reaches a ratio of pressures, not a vacuum."}
 	switch {

@@ -89,12 +89,32 @@ func WriteChoice(w io.Writer, c *Chosen, s Style) error {
 	}
 	list("In this order", c.Plumbing)
 	list("Altitude", c.Altitude)
+	writeElsewhere(b, shown)
 	list("Before the first port", c.Checks)
 	list("Cautions", c.Cautions)
 	if len(c.Guessed) > 0 {
 		list("Guessed", c.Guessed)
 	}
 	return b.Flush()
+}
+
+// writeElsewhere writes what altitude does to each rig that is listed.
+func writeElsewhere(b io.Writer, rigs []RigLine) {
+	where := ""
+	var rows [][]string
+	for _, r := range rigs {
+		a := r.Altitude
+		if a == nil {
+			rows = append(rows, []string{fmt.Sprint(r.Rank), "–", "–", "–", "–", "–", "can't be weighed there"})
+			continue
+		}
+		where = a.Where
+		rows = append(rows, []string{fmt.Sprint(r.Rank), a.Here, a.Blanked, r.Needle, a.Needle, a.Steady, a.Word})
+	}
+	if where != "" {
+		fmt.Fprintf(b, "\nEach rig here, and there: %s\n", where)
+		writeColumns(b, "  ", []string{"", "pulls to, here", "there", "limit drops, here", "there", "steady reading tells, there", "there"}, rows)
+	}
 }
 
 // writeColumns writes a table in columns as wide as they need be.

@@ -8,7 +8,7 @@ interface PartField { key: string; name: string; unit: string; hint: string; mor
 interface PartKind { key: string; name: string; one: string; single: boolean; says: string; fields: PartField[] }
 type Item = Record<string, string>
 type Parts = Record<string, Item[]>
-interface Line { rank: number; pump: string; gauge: string; hose: string; word: string; least: string; minute: string; steady: string; needle: string; pull_down: string; price?: string }
+interface Line { rank: number; pump: string; gauge: string; hose: string; word: string; least: string; minute: string; steady: string; needle: string; pull_down: string; price?: string; altitude?: { words: string } }
 interface Sight { name: string; facts: [string, string][]; head: string[]; rows: string[][] }
 interface RigShown extends Line { name: string; reasons: string[]; swap?: string; ports: Sight[] }
 interface Chosen {
@@ -132,7 +132,7 @@ function Result({ c, at, keep }: { c: Chosen; at: any; keep: () => void }) {
             </Show>
           ))}
           <section class="block0"><h2>Best first</h2>
-            <ol class="ranked">{c.rigs.slice(0, 12).map(r => <li><p><b>{r.rank}. {r.pump}, {r.gauge}, {r.hose}</b></p><p class="cap"><Say>{`${r.word}; least in 15 s ${r.least}; needle drops ${r.needle} at the limit; down in ${r.pull_down}${r.price ? '; ' + r.price : ''}`}</Say></p></li>)}</ol>
+            <ol class="ranked">{c.rigs.slice(0, 12).map(r => <li><p><b>{r.rank}. {r.pump}, {r.gauge}, {r.hose}</b></p><p class="cap"><Say>{`${r.word}; least in 15 s ${r.least}; needle drops ${r.needle} at the limit; down in ${r.pull_down}${r.price ? '; ' + r.price : ''}`}</Say></p>{r.altitude && <p class="cap"><Say>{r.altitude.words}</Say></p>}</li>)}</ol>
             {c.rigs.length > 12 && <p class="cap">{c.rigs.length - 12} more are not shown.</p>}
           </section>
           <div class="two">

@@ -14,6 +14,8 @@ export default async function (b) {
     await t.waitForSelector('h2:has-text("Take:")')
     b.must((await t.textContent('h2:has-text("Take:")')).includes('small diaphragm pump'), 'the small pump is not the one to take')
     b.must((await t.textContent('.fieldask')).includes('Cubic feet'), 'cubic feet beside litres are not asked about')
+    const ranked = await t.locator('.ranked li').count()
+    b.must(ranked > 1 && await t.locator('.ranked li:has-text("the needle drops"):has-text("it pulls to")').count() === ranked, 'altitude is not told of each rig')
     b.must(await t.locator('.chart svg').count() === 1 && await t.locator('.sketch svg').count() === 1, 'chart or sketch is missing')
     b.must(await t.evaluate(() => document.activeElement?.textContent?.startsWith('Take:')), 'the result has no focus')
     await b.inspect(t, name)
