@@ -115,6 +115,17 @@ type TwoHolds struct {
 	Room, Wall    unit.Measured // K; not known: Wall as Room
 }
 
+// Slope is by how much a vacuum fell [Pa] in a time [s], read off a gauge twice: what
+// reading it is off counts where the fall has no ± of its own. Propagation: GUM 5.1
+// (JCGM 100:2008).
+func Slope(fell, took unit.Measured, g rig.Gauge) unit.Measured {
+	u := fell.SD()
+	if fell.Spread == 0 {
+		u = math.Sqrt2 * readingSD(g)
+	}
+	return unit.About(fell.Value/took.Value, num.Z95*math.Hypot(u, fell.Value*took.SD()/took.Value)/took.Value)
+}
+
 // TwoHoldVolume returns the volume by two holds, without and with a known leak:
 //
 //	V = pa q_known/(slope with - slope without) Tw/Ta

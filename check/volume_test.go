@@ -88,6 +88,18 @@ func TestSyringeSame(t *testing.T) {
 	}
 }
 
+// TestSlope: 4 ± 0.08 kPa in 15 ± 0.15 s, by hand 266.67 Pa/s ± 2 and 1 %; without a ±
+// of its own a fall is two readings off by up to half a step of 100 Pa each.
+func TestSlope(t *testing.T) {
+	s := Slope(unit.About(4e3, 80), unit.About(15, 0.15), exactGauge)
+	agree(t, "slope", s.Value, 4e3/15.0, 1e-9)
+	agree(t, "its ±", s.Spread/s.Value, math.Sqrt(0.02*0.02+0.01*0.01), 1e-9)
+	g := exactGauge
+	g.Resolution = 100
+	s = Slope(unit.Exactly(4e3), unit.Exactly(15), g)
+	agree(t, "± of two readings", s.Spread*15, 1.96*math.Sqrt2*100/math.Sqrt(12), 0.05)
+}
+
 // TestTwoHolds: a choked opening makes a straight line of slope pa q/V: 0.5 mm, 0.5
 // L, 20 °C: 7903.5613104 Pa/s (closed form), q = 2.340063 L/min (198.6306 m/s times
 // the area).

@@ -18,6 +18,7 @@ type rigCheckCmd struct {
 	Catalogue string   `placeholder:"FILE.csv" help:"Catalogue of your own known leaks, beside the one that comes with the program."`
 	Second    string   `placeholder:"\"class 1, 0..100 kPa\"" help:"The second gauge: its class or accuracy, its span, its division."`
 	Flow      string   `placeholder:"\"5 L/min\"" help:"What goes through the hose; left out: by the pump."`
+	At        string   `placeholder:"\"50 kPa\"" help:"Vacuum at which two falls were taken, for the volume; left out: 50 kPa."`
 	Room      string   `placeholder:"\"19 °C\"" help:"The room's temperature."`
 	Water     string   `placeholder:"\"20 °C\"" help:"The water's temperature."`
 	Soft      string   `placeholder:"\"0 cm3\"" help:"What hose and pad close up by under vacuum; left out: guessed."`
@@ -35,7 +36,7 @@ type rigCheckCmd struct {
 func (c *rigCheckCmd) Run(ctx context.Context, a *app.App) error {
 	return result(a.RigCheck(ctx, app.RigCheckJob{
 		Kind: c.Kind, Readings: c.Readings, Rig: c.Rig, Write: c.Write, Limit: c.Limit, Leak: c.Leak, Catalogue: c.Catalogue,
-		Second: c.Second, Flow: c.Flow, Room: c.Room, Water: c.Water, Soft: c.Soft, Blank: c.Blank, Vented: c.Vented, Pump: c.Pump,
+		Second: c.Second, Flow: c.Flow, At: c.At, Room: c.Room, Water: c.Water, Soft: c.Soft, Blank: c.Blank, Vented: c.Vented, Pump: c.Pump,
 		Days: c.Days, Unit: c.Unit, Columns: c.Columns, Column: c.Column, JSON: c.JSON, Now: time.Now(),
 	}))
 }

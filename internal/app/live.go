@@ -65,7 +65,7 @@ func (l *live) Kinds() []web.LiveKind {
 func (l *live) Faults() []web.LiveFault {
 	var out []web.LiveFault
 	for _, f := range practise.Faults() {
-		out = append(out, web.LiveFault{Code: f.Name, Word: f.Words})
+		out = append(out, web.LiveFault{Code: f.Name, Word: f.Words, Port: f.Port})
 	}
 	return out
 }

@@ -244,7 +244,7 @@ func (p *person) stepOf(v session.View, prompt *practise.Prompt) bool {
 		if !s.Here || i >= len(p.steps) {
 			continue
 		}
-		prompt.Step, prompt.NoHold = s.ID, s.Hold == 0
+		prompt.Step, prompt.NoHold, prompt.Runs = s.ID, s.Hold == 0, s.Runs
 		p.operator.Hold = s.Hold
 		p.operator.Again = func(string, int) bool { return s.Made < s.Wanted }
 		switch s.On {

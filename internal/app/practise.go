@@ -27,6 +27,7 @@ type PractiseJob struct {
 	Writes string  // how lines are written
 	Hold   float64 // s
 	ByHand bool    // keys on the standard input instead of an operator
+	RunsOn bool    // the pump runs on behind the shut valve
 	Once   bool    // end after the last port
 	Rig    string  // where to write the rig file, as its owner would state it
 
@@ -47,7 +48,7 @@ func (a *App) practise(ctx context.Context, job PractiseJob) error {
 	if err != nil {
 		return &fault{"--head " + job.Head, err, "give cylinders and valves a cylinder, as in 4x4, with " + layoutWords + " behind it; or a file that an export wrote"}
 	}
-	set := practise.Setup{Ports: practise.HeadOf(&j, job.Seed), Seed: job.Seed, Rate: job.Rate}
+	set := practise.Setup{Ports: practise.HeadOf(&j, job.Seed), Seed: job.Seed, Rate: job.Rate, RunsOn: job.RunsOn}
 	for _, text := range job.Faults {
 		f, err := practiceFault(&j, text)
 		if err != nil {

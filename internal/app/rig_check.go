@@ -26,6 +26,7 @@ type RigCheckJob struct {
 	Catalogue string
 	Second    string
 	Flow      string
+	At        string
 	Room      string
 	Water     string
 	Soft      string
@@ -56,7 +57,7 @@ var checkWays = []checkWay{
 	{"known-leak", "a hold on a known leak, a trace or by eye", "known-leak needle.csv --leak \"needle 30 x 13 mm\" --blank blank.csv", (*checking).knownLeak},
 	{"characterise", "a hold on a leak of which nothing is known, on a rig of known volume", "characterise needle.csv --leak \"my needle\"", (*checking).characterise},
 	{"syringe", "STEP, then pairs BEFORE=AFTER of the vacuum; drawn out where it deepens, pushed in where it falls", "syringe \"5 mL\" 40=47.2 41=48.1 kPa", (*checking).syringe},
-	{"two-holds", "a hold on a blank, and one on a known leak, traces or by eye", "two-holds blank.csv needle.csv --leak \"96 ± 6 cm3/min\"", (*checking).twoHolds},
+	{"two-holds", "a hold on a blank, and one on a known leak, traces or by eye; or both falls at one vacuum, that of --at: \"0.2 kPa in 60 s\" \"4 kPa in 15 s\"", "two-holds blank.csv needle.csv --leak \"96 ± 6 cm3/min\"", (*checking).twoHolds},
 	{"water", "how much water the rig's part took, as volume or weight", "water \"62 g\"", (*checking).water},
 	{"pump", "pairs LEAK=READING of known leaks and the steady reading on each", "pump \"drill 70=48.5\" \"drill 76=63\" kPa", (*checking).pump},
 	{"shut-off", "two holds on a blank, the pump stopped and running, traces or by eye", "shut-off stopped.csv running.csv", (*checking).shutOff},

@@ -113,6 +113,39 @@ func (c *checking) hold(text string) (*trace.Trace, error) {
 	}}, nil
 }
 
+// bySlope is a fall as a person took it at one vacuum: "0.5 kPa in 60 s".
+var bySlope = regexp.MustCompile(`^\s*(.+?)\s+in\s+(.+?)\s*$`)
+
+// isSlope says whether a text is a fall at one vacuum, and no hold from one to another.
+func isSlope(text string) bool {
+	return bySlope.MatchString(text) && !byEye.MatchString(text) && !isFile(text)
+}
+
+// slope reads by how much the vacuum fell [Pa/s]: a difference of two readings of the
+// gauge over a time, each with its ±, else that of reading the gauge twice and half a
+// second of reaction. What gain and bow of the gauge do to it is no part of it.
+func (c *checking) slope(text string) (unit.Measured, error) {
+	m := bySlope.FindStringSubmatch(text)
+	fell, err := c.figure(m[1], unit.PressureDim, c.unit.Name)
+	if err != nil {
+		return unit.Measured{}, err
+	}
+	took, err := c.figure(m[2], unit.TimeDim, "")
+	if err != nil {
+		return unit.Measured{}, err
+	}
+	if !(took.Value > 0) || !(fell.Value >= 0) {
+		return unit.Measured{}, &fault{"rig check " + c.way.word, fmt.Errorf("%q: the vacuum falls by some pressure in some time", text), "as in \"4 kPa in 15 s\""}
+	}
+	if took.Spread == 0 {
+		took.Spread = reaction
+	}
+	return check.Slope(fell, took, c.rig.Gauge), nil
+}
+
+// reaction is by how much a time by a watch in the hand may be off [s], 95 % (a guess).
+const reaction = 0.5
+
 // reading reads a hold on a rig, from a trace or by eye.
 func (c *checking) reading(name string, r rig.Rig) (*leak.Reading, error) {
 	t, err := c.hold(name)

@@ -1,9 +1,11 @@
 package app
 
 import (
+	"errors"
 	"fmt"
 
 	"seatproof/check"
+	"seatproof/gas"
 	"seatproof/leak"
 	"seatproof/unit"
 )
@@ -231,6 +233,11 @@ func (c *checking) twoHolds() (check.Result, error) {
 	if err := c.need(len(c.job.Readings) == 2); err != nil {
 		return check.Result{}, err
 	}
+	if a, b := isSlope(c.job.Readings[0]), isSlope(c.job.Readings[1]); a && b {
+		return c.twoSlopes()
+	} else if a || b {
+		return check.Result{}, &fault{"rig check two-holds", errors.New("one of the two is a fall at one vacuum, the other a hold"), "give both the same way: \"0.2 kPa in 60 s\" \"4 kPa in 15 s\" --at \"50 kPa\""}
+	}
 	known, err := c.leak50()
 	if err != nil {
 		return check.Result{}, err
@@ -243,6 +250,37 @@ func (c *checking) twoHolds() (check.Result, error) {
 		}
 	}
 	return check.VolumeByReadings(c.job.Now, rd[0], rd[1], holdsAs, known)
+}
+
+// twoSlopes takes the volume from two falls at the same vacuum, that of --at.
+func (c *checking) twoSlopes() (check.Result, error) {
+	at, err := option("--at", c.job.At, unit.PressureDim)
+	if err != nil {
+		return check.Result{}, err
+	}
+	if !at.Known {
+		at.Value = gas.StatedVacuum
+	}
+	k, err := c.known(c.job.Leak)
+	if err != nil {
+		return check.Result{}, err
+	}
+	pa, ta := check.RoomOf(c.rig)
+	if !(at.Value > 0 && at.Value < pa) {
+		return check.Result{}, &fault{"--at", fmt.Errorf("%s is no vacuum in a room at %.4g kPa", c.job.At, pa/1e3), "give the vacuum at which both falls were taken"}
+	}
+	q, err := k.FreeAir(at.Value, pa, ta)
+	if err != nil {
+		return check.Result{}, err
+	}
+	h := check.TwoHolds{Known: unit.About(q.Median, max(q.High-q.Median, q.Median-q.Low)), Air: check.AirOf(c.rig), Room: c.rig.Air.Temperature}
+	if h.Without, err = c.slope(c.job.Readings[0]); err != nil {
+		return check.Result{}, err
+	}
+	if h.With, err = c.slope(c.job.Readings[1]); err != nil {
+		return check.Result{}, err
+	}
+	return check.TwoHoldVolume(c.job.Now, h, c.rig.Gauge)
 }
 
 func (c *checking) water() (check.Result, error) {

@@ -51,6 +51,7 @@ type Setup struct {
 	Rate      float64 // samples/s; 0: 50
 	Seed      uint64
 	Faults    []Fault // of the rig, or of every port
+	RunsOn    bool    // the pump runs on behind the shut valve
 }
 
 // KnownOf names a known leak of a flow of its own [m³/s of free air at 50 kPa].
@@ -131,6 +132,9 @@ type Bench struct {
 	pumping bool
 	vented  bool
 	lastVac float64
+	runsOn  bool                    // this hold: the pump runs on behind the shut valve
+	hose    *hose                   // nil: it takes nothing
+	back    func(p float64) float64 // kg/s through the shut-off valve with the pump stopped; nil: none
 }
 
 // New puts a head on a rig. The error says what of the setup no rig can be.
@@ -242,8 +246,15 @@ func (b *Bench) ShutOff(t float64) error {
 	if b.run == nil {
 		return nil
 	}
+	if !b.runsOn && !b.set.RunsOn {
+		return b.step(t, rig.Step{Inflow: b.back})
+	}
 	return b.step(t, rig.Step{})
 }
+
+// KeepRunning says whether the pump runs on behind the shut valve in the holds that
+// follow: what leaks back through the valve then is drawn off.
+func (b *Bench) KeepRunning(on bool) { b.runsOn = on }
 
 // Vent opens the rig to the room at time t.
 func (b *Bench) Vent(t float64) error {
@@ -264,7 +275,7 @@ func (b *Bench) step(t float64, s rig.Step) error {
 	}
 	b.stepAt = t - b.begun
 	s.For = horizon
-	if s.Inflow != nil {
+	if b.vented {
 		s.For = 20
 	}
 	b.steps = append(b.steps, s)
@@ -291,7 +302,7 @@ func (b *Bench) Vacuum() float64 { return b.lastVac }
 func (b *Bench) advance(t float64) {
 	if b.first {
 		b.first, b.now = false, t
-		b.shown.Next(0, b.vacuum(t))
+		b.shown.Next(0, b.atGauge(b.vacuum(t)))
 	}
 	noise := b.shown.Noise
 	b.shown.Noise = nil
@@ -299,7 +310,7 @@ func (b *Bench) advance(t float64) {
 		h := math.Min(fine, t-b.now)
 		b.now += h
 		b.lastVac = b.vacuum(b.now)
-		b.shown.Next(h, b.lastVac)
+		b.shown.Next(h, b.atGauge(b.lastVac))
 	}
 	b.shown.Noise = noise
 	if b.vented && b.run != nil && b.lastVac < gone {
@@ -314,7 +325,7 @@ func (b *Bench) Shown(t float64) float64 {
 	b.shown.Noise = func() float64 { return b.noise * b.r.NormFloat64() }
 	b.now = t
 	b.lastVac = b.vacuum(t)
-	v := b.shown.Next(h, b.lastVac)
+	v := b.shown.Next(h, b.atGauge(b.lastVac))
 	b.shown.Noise = nil
 	return v
 }
@@ -333,6 +344,31 @@ func (b *Bench) close(p Port) (*rig.Closed, error) {
 	c := &rig.Closed{
 		Volume: rigVolume + p.Volume, AirPressure: air, AirTemp: airTemp, WallTemp: airTemp, Tau: wallTau,
 		Pump: func(p float64) float64 { return rho * flow * math.Max(0, 1-(air-p)/pull) },
+	}
+	b.hose, b.back = nil, nil
+	bore := 0.0
+	for _, f := range b.set.Faults {
+		switch f.Name {
+		case NarrowHose:
+			bore = f.Strength
+		case GaugeAtPump:
+			if bore == 0 {
+				bore = soundBore
+			}
+		case ValvePasses:
+			s, err := gas.SeepFor(f.Strength, gas.StatedVacuum, air, airTemp, valveSlot, valveSlot)
+			if err != nil {
+				return nil, fmt.Errorf("practice rig: fault %s: %w", f.Name, err)
+			}
+			b.back = rig.Inflow(air, airTemp, s)
+		}
+	}
+	if bore > 0 {
+		h, err := newHose(bore, c.Pump)
+		if err != nil {
+			return nil, err
+		}
+		b.hose, c.Pump = h, h.drawn
 	}
 	var elements []gas.Element
 	leaks, err := gas.SeepFor(rigLeak, gas.StatedVacuum, air, airTemp, 5e-3, 5e-3)

@@ -29,6 +29,9 @@ const (
 	WetPort        = "wet-port"
 	OiledSeat      = "oiled-seat"
 	MovingSeat     = "moving-seat"
+	ValvePasses    = "valve-passes"
+	NarrowHose     = "narrow-hose"
+	GaugeAtPump    = "gauge-at-pump"
 	NoisyLine      = "noisy-line"
 	UnpluggedCable = "unplugged-cable"
 	BoardRestarts  = "board-restarts"
@@ -42,20 +45,24 @@ type FaultKind struct {
 	Unit  string // in which a strength is given
 	Usual float64
 	Line  bool // of the line to the sensor, not of rig or port
+	Port  bool // of ports or valves: nothing on a blank or a known leak
 
 	practice string // of rig.PracticeTable; "": its own
 	si       float64
 }
 
 var kinds = []FaultKind{
-	{Name: LeakingValve, Words: "a valve leaks", What: "its leak", Unit: "cm³/min", Usual: 120, si: cm3min},
+	{Name: LeakingValve, Port: true, Words: "a valve leaks", What: "its leak", Unit: "cm³/min", Usual: 120, si: cm3min},
 	{Name: TiredPump, Words: "the pump's valves are worn", What: "part of the blanked reading that is lost", Unit: "", Usual: 0.15},
 	{Name: StickingGauge, Words: "the needle sticks", What: "friction", Unit: "Pa", Usual: 400, practice: "needle-sticks"},
-	{Name: PlateNotSeated, Words: "the plate does not sit, every other time", What: "leak beside the pad", Unit: "cm³/min", Usual: 80, si: cm3min},
+	{Name: PlateNotSeated, Port: true, Words: "the plate does not sit, every other time", What: "leak beside the pad", Unit: "cm³/min", Usual: 80, si: cm3min},
 	{Name: ColdGas, Words: "the gas warms up slowly after the pull", What: "time constant of the wall", Unit: "s", Usual: 1.2},
-	{Name: WetPort, Words: "petrol was left in the port", What: "how fast it evaporates", Unit: "1/s", Usual: 1.0 / 60, practice: "petrol-left"},
-	{Name: OiledSeat, Words: "oil closes the leak, then lets go", What: "time it holds at 75 kPa", Unit: "s", Usual: 20, practice: "oil-film"},
-	{Name: MovingSeat, Words: "the gap closes with the vacuum", What: "exponent of gap against load", Unit: "", Usual: 0.2, practice: "seat-moves"},
+	{Name: WetPort, Port: true, Words: "petrol was left in the port", What: "how fast it evaporates", Unit: "1/s", Usual: 1.0 / 60, practice: "petrol-left"},
+	{Name: OiledSeat, Port: true, Words: "oil closes the leak, then lets go", What: "time it holds at 75 kPa", Unit: "s", Usual: 20, practice: "oil-film"},
+	{Name: MovingSeat, Port: true, Words: "the gap closes with the vacuum", What: "exponent of gap against load", Unit: "", Usual: 0.2, practice: "seat-moves"},
+	{Name: ValvePasses, Words: "the shut-off valve passes", What: "leak back through it at 50 kPa, the pump stopped", Unit: "cm³/min", Usual: 10, si: cm3min},
+	{Name: NarrowHose, Words: "the hose, 1.5 m, is narrow", What: "bore with which it acts", Unit: "mm", Usual: 2, si: 1e-3},
+	{Name: GaugeAtPump, Words: "the gauge is at the pump’s end of the hose", What: "whether it is, 1", Unit: "", Usual: 1},
 	{Name: NoisyLine, Words: "the line garbles bytes", What: "part of the bytes that are changed", Unit: "", Usual: 0.002, Line: true},
 	{Name: UnpluggedCable, Words: "the cable is pulled and put back", What: "time between", Unit: "s", Usual: 25, Line: true},
 	{Name: BoardRestarts, Words: "the board restarts", What: "time between", Unit: "s", Usual: 30, Line: true},

@@ -9,6 +9,7 @@ type Prompt struct {
 	On     string // what is to be tested: a port, Blank, a known leak; Nothing: the run is over
 	Step   string // of a check: which step it is for; the same thing under the plate may serve several
 	NoHold bool   // it is vented from the steady reading
+	Runs   bool   // the pump is to run on behind the shut valve
 	Enough bool   // the hold has told enough
 	Filed  int    // tests filed so far
 }
@@ -98,6 +99,7 @@ func (o *Operator) Step(t float64, p Prompt) (Press, error) {
 			hold = 20
 		}
 		wait(holding, hold, hold)
+		o.Bench.KeepRunning(p.Runs)
 		return NoPress, o.Bench.ShutOff(t)
 	case holding:
 		wait(venting, 2, 2.5)

@@ -74,6 +74,7 @@ type LiveOption struct {
 type LiveFault struct {
 	Code string `json:"code"`
 	Word string `json:"word"`
+	Port bool   `json:"port,omitempty"` // of a port or its valves: a check of the rig alone has none
 }
 
 // LivePlan is what a run sets out with.

@@ -174,7 +174,7 @@ function Hand({ id, unit, step, put }: { id: string; unit: string; step: CheckSt
 /** The check on a live source, or on the make-believe rig. */
 function Begin({ id, check: c, busy }: { id: string; check: RigCheck; busy: boolean }) {
   const { data: live } = useLiveRun()
-  const [d, change] = useDraft('live check', { address: '', known: [{ name: '', flow: '', way: '' }], speed: '1' })
+  const [d, change] = useDraft('live check', { address: '', known: [{ name: '', flow: '', way: '' }], speed: '1', faults: [] as string[] })
   const steps = c.kinds.flatMap(k => k.steps.filter(s => s.live).map(s => ({ code: s.code, name: k.name + (k.steps.filter(x => x.live).length > 1 || k.kind === 'volume' ? ', ' + s.name.toLowerCase() : '') })))
   const want = useSignal<string[] | null>(null)
   const on = want.value ?? c.usual
@@ -183,7 +183,7 @@ function Begin({ id, check: c, busy }: { id: string; check: RigCheck; busy: bool
     wake()
     const known = d.known.filter(k => k.flow.trim() || k.name.trim())
     call<{ run: Run }>('POST', 'live', {
-      rig: id, sources: practise ? [] : [d.address], practise: practise ? { speed: +d.speed, faults: [] } : null, by: settings.value!.initials,
+      rig: id, sources: practise ? [] : [d.address], practise: practise ? { speed: +d.speed, faults: d.faults ?? [] } : null, by: settings.value!.initials,
       check: { steps: practise ? steps.map(s => s.code).filter(s => on.length === 0 || on.includes(s)) : on, known: practise ? [] : known },
     }).then(r => {
       wrong.value = null
@@ -197,6 +197,8 @@ function Begin({ id, check: c, busy }: { id: string; check: RigCheck; busy: bool
       <Choice label="How fast" words={[{ code: '1', word: 'as at the bench' }, { code: '4', word: '4 times' }, { code: '10', word: '10 times' }]} value={d.speed} onValue={speed => change({ speed })} />
       <Steps steps={steps} on={on} set={s => (want.value = s)} />
       {!on.length && <p class="cap2">Nothing is due today. Choose a step to take it again.</p>}
+      {live?.faults && <Show label="What goes wrong" name="check faults" open={!!d.faults?.length}><fieldset class="choice"><legend>None, or</legend><div class="ticks2">{live.faults.filter(f => !f.port).map(f => <Tick label={f.word} value={(d.faults ?? []).includes(f.code)} onValue={on => change({ faults: on ? [...(d.faults ?? []), f.code] : d.faults.filter(x => x !== f.code) })} />)}</div></fieldset>
+        <p class="cap">The hose is 1.5 m long. To see what it takes, pull on the known leaks of the pump’s curve with the gauge at the pump’s end, and again without; then give both readings to the hose’s check.</p></Show>}
       <Trouble wrong={wrong.value} />
       <FaultList wrong={wrong.value} />
       <button type="button" class="button red tall wide" data-enter data-key="p" disabled={busy || !on.length} onClick={() => begin(true)}>Practise the check <kbd>Enter</kbd></button>

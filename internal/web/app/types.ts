@@ -101,7 +101,7 @@ export interface RigCheck {
 export interface Run { id: string; job: string; rig: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string; relay?: { state: string; why: string; trouble: string } }
 export interface Said { code: string; words: string; speak: string; tone: string }
 export interface Frame { t: number; points: Point[] | null; run: Run | null; say: Said[] | null; fit: null | { points: Point[]; limits: { words: string; points: Point[] }[] | null }; v: string }
-export interface Live { run: Run | null; kinds: Kind[]; faults?: Word[] }
+export interface Live { run: Run | null; kinds: Kind[]; faults?: (Word & { port?: boolean })[] }
 // The wall card of a rig.
 export interface Wall {
   rig: { id: string; name: string }; head: string; valves: string; heads: { id: string; name: string }[]; held: Word[]; blank: string
