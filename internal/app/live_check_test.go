@@ -136,6 +136,7 @@ func TestCheckRefused(t *testing.T) {
 		{object{"rig": "", "sources": []any{"replay:x"}, "check": object{}}, "rig"},
 		{object{"practise": pretend, "check": object{"steps": []any{"polish"}}}, "check.steps.0"},
 		{object{"practise": pretend, "check": object{"known": []any{object{"name": "jet", "flow": "60 kPa"}}}}, "check.known.0.flow"},
+		{object{"practise": pretend, "check": object{"known": []any{object{"name": "needle 30", "flow": "needle 30"}}}}, "check.known.0.flow"},
 		{object{"practise": pretend, "job": "h1", "check": object{}}, "job"},
 		{object{"rig": rig, "sources": []any{""}, "check": object{}}, "sources.0"},
 	} {

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"seatproof/check"
 	"seatproof/head"
 	"seatproof/internal/session"
 	"seatproof/rig"
@@ -95,6 +96,9 @@ func (s *Server) checkPlan(ctx context.Context, ask LiveAsk, f *faults) (LivePla
 		m, way := catalogued(either(k.Flow, k.Name), r)
 		if m.Known {
 			k.Way, k.Name = way, either(k.Name, k.Flow)
+		} else if name, _, _ := strings.Cut(either(k.Flow, k.Name), ", "); isCatalogued(name) {
+			f.add(field, "How long "+strings.TrimSpace(name)+" is has to be said: a tube's flow goes by its length.", "As in 13 mm.")
+			continue
 		} else {
 			m = (asked{Text: k.Flow}).positive(unit.FlowDim, "cm³/min", field, f)
 		}
@@ -140,6 +144,12 @@ func (s *Server) checkPlan(ctx context.Context, ask LiveAsk, f *faults) (LivePla
 		f.add("check.steps", "Nothing is left to be checked.", "Give a known leak, or take another step.")
 	}
 	return p, nil
+}
+
+// isCatalogued says whether the catalogue has a known leak of that name.
+func isCatalogued(name string) bool {
+	_, ok := check.Find(check.Catalogue(), strings.TrimSpace(name))
+	return ok && strings.TrimSpace(name) != ""
 }
 
 // largeLeaks are those that move the needle of most pumps: two or more of them, or

@@ -11,6 +11,7 @@ import (
 	"seatproof/check"
 	"seatproof/head"
 	"seatproof/internal/report"
+	"seatproof/rig"
 	"seatproof/unit"
 )
 
@@ -65,8 +66,33 @@ type checkSheet struct {
 	Parts    []word           `json:"parts"`
 	Readings shrunkSheet      `json:"readings"`
 	Usual    []string         `json:"usual"` // steps of a live check that are due
+	Leaks    []leakShown      `json:"leaks"` // the catalogue's known leaks
 	Log      []logShown       `json:"log"`
 	Cautions []string         `json:"cautions"`
+}
+
+// leakShown is a known leak of the catalogue, to choose.
+type leakShown struct {
+	Code   string `json:"code"`
+	Word   string `json:"word"`   // with what it passes, where its length need not be said
+	Length bool   `json:"length"` // its length has to be said
+}
+
+// shownLeaks are those of the catalogue, with what each passes on a rig.
+func shownLeaks(r rig.Rig) []leakShown {
+	out := []leakShown{}
+	for _, k := range check.Catalogue() {
+		l := leakShown{Code: k.Name, Word: k.Name}
+		if l.Length = (k.Way == check.Needle || k.Way == check.Capillary) && !k.Length.Known; !l.Length {
+			m, _ := catalogued(k.Name, r)
+			if !m.Known {
+				continue
+			}
+			l.Word += ", " + unit.Format(m, unit.FlowDim, "cm³/min", 2)
+		}
+		out = append(out, l)
+	}
+	return out
 }
 
 type sheetRig struct {
@@ -180,8 +206,9 @@ func (s *Server) answerCheck(w http.ResponseWriter, ctx context.Context, status 
 	}
 	now := s.Now()
 	st := s.checkStyle(ctx, id)
+	is, _ := s.ReadRig(g.V.File) // one that can't be read has no air: it is guessed
 	out := checkSheet{
-		Rig: sheetRig{g.ID, g.Rev, g.V.Name, practiceRigs(g.ID)}, Unit: vacuumUnit(st), Kinds: []checkShownKind{}, Trust: trusts, Usual: []string{}, Log: []logShown{},
+		Rig: sheetRig{g.ID, g.Rev, g.V.Name, practiceRigs(g.ID)}, Unit: vacuumUnit(st), Kinds: []checkShownKind{}, Trust: trusts, Usual: []string{}, Log: []logShown{}, Leaks: shownLeaks(is),
 		Cautions: report.Cautions(), Parts: partWords,
 	}
 	for _, x := range check.Current(results, now) {

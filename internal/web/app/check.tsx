@@ -174,14 +174,14 @@ function Hand({ id, unit, step, put }: { id: string; unit: string; step: CheckSt
 /** The check on a live source, or on the make-believe rig. */
 function Begin({ id, check: c, busy }: { id: string; check: RigCheck; busy: boolean }) {
   const { data: live } = useLiveRun()
-  const [d, change] = useDraft('live check', { address: '', known: [{ name: '', flow: '', way: '' }], speed: '1', faults: [] as string[] })
+  const [d, change] = useDraft('live check', { address: '', known: [{ name: '', flow: '', way: '', which: '', length: '' }], speed: '1', faults: [] as string[] })
   const steps = c.kinds.flatMap(k => k.steps.filter(s => s.live).map(s => ({ code: s.code, name: k.name + (k.steps.filter(x => x.live).length > 1 || k.kind === 'volume' ? ', ' + s.name.toLowerCase() : '') })))
   const want = useSignal<string[] | null>(null)
   const on = want.value ?? c.usual
   const wrong = useSignal<Wrong | null>(null)
   const begin = (practise: boolean) => {
     wake()
-    const known = d.known.filter(k => k.flow.trim() || k.name.trim())
+    const known = d.known.map(k => (k.which ? { name: k.which, flow: k.which + (k.length ? `, ${/[a-z]/i.test(k.length) ? k.length : k.length + ' mm'}` : ''), way: '' } : { name: k.name, flow: k.flow, way: k.way })).filter(k => k.flow.trim() || k.name.trim())
     call<{ run: Run }>('POST', 'live', {
       rig: id, sources: practise ? [] : [d.address], practise: practise ? { speed: +d.speed, faults: d.faults ?? [] } : null, by: settings.value!.initials,
       check: { steps: practise ? steps.map(s => s.code).filter(s => on.length === 0 || on.includes(s)) : on, known: practise ? [] : known },
@@ -211,11 +211,22 @@ function Begin({ id, check: c, busy }: { id: string; check: RigCheck; busy: bool
         <Source label="Gauge" field="sources.0" kinds={live?.kinds ?? []} value={d.address} onValue={address => (change({ address }), (wrong.value = null))} wrong={wrong.value} />
         {d.address && <>
           <h3>Known leaks at hand</h3>
-          {d.known.map((k, i) => <div class="pair">
-            <Field label={`Its name, ${i + 1}`} field={`check.known.${i}.name`} value={k.name} wrong={wrong.value} guess="skip" onValue={name => change({ known: d.known.map((x, n) => (n === i ? { ...x, name } : x)) })} />
-            <Field label={`It passes, ${i + 1}`} unit="cm³/min" field={`check.known.${i}.flow`} value={k.flow} wrong={wrong.value} guess="skip" hint="Of free air at 50 kPa, as in 60 ± 5." onValue={flow => change({ known: d.known.map((x, n) => (n === i ? { ...x, flow } : x)) })} />
-          </div>)}
-          <button type="button" class="quiet" onClick={() => change({ known: [...d.known, { name: '', flow: '', way: '' }] })}>one more known leak</button>
+          {d.known.map((k, i) => {
+            const set = (part: Partial<typeof k>) => change({ known: d.known.map((x, n) => (n === i ? { ...x, ...part } : x)) })
+            const n = d.known.length > 1 ? `, ${i + 1}` : ''
+            return <>
+              <div class="field"><label for={`known-${i}`}>{`The known leak${n}`}</label>
+                <select id={`known-${i}`} value={k.which ?? ''} onChange={e => (set({ which: (e.target as HTMLSelectElement).value, length: '' }), (wrong.value = null))}>
+                  <option value="">by its figure</option>{c.leaks.map(l => <option value={l.code}>{l.word}</option>)}</select></div>
+              {k.which ? c.leaks.find(l => l.code === k.which)?.length && <Field label={`Its length${n}`} unit="mm" field={`check.known.${i}.flow`} value={k.length ?? ''} wrong={wrong.value} hint="A tube’s flow goes by its length." onValue={length => set({ length })} /> : <>
+                <div class="pair">
+                  <Field label={`Its name, ${i + 1}`} field={`check.known.${i}.name`} value={k.name} wrong={wrong.value} guess="skip" onValue={name => set({ name })} />
+                  <Field label={`It passes, ${i + 1}`} unit="cm³/min" field={`check.known.${i}.flow`} value={k.flow} wrong={wrong.value} guess="skip" hint="Of free air at 50 kPa, as in 60 ± 5." onValue={flow => set({ flow })} />
+                </div>
+                <Choice label={`It is${n}`} words={[{ code: 'jet', word: 'a jet or a drilled hole' }, { code: 'tube', word: 'a needle or a tube' }, { code: '', word: 'not said' }]} value={k.way} onValue={way => set({ way })} /></>}
+            </>
+          })}
+          <button type="button" class="quiet" onClick={() => change({ known: [...d.known, { name: '', flow: '', way: '', which: '', length: '' }] })}>one more known leak</button>
           <Steps steps={steps} on={on} set={s => (want.value = s)} />
           {!on.length && <p class="cap2">Nothing is due today. Choose a step to take it again.</p>}
         </>}

@@ -95,7 +95,7 @@ export interface CheckKind {
 }
 export interface RigCheck {
   rig: { id: string; rev: number; name: string; practise: boolean }; unit: string; line: string; narrow: { kind: string; name: string; words: string } | null; kinds: CheckKind[]
-  trust: { days: number; word: string }[]; parts: Word[]; readings: { words: string; svg: string; of: { name: string; before: string; now: string }[] }; usual: string[]
+  trust: { days: number; word: string }[]; parts: Word[]; readings: { words: string; svg: string; of: { name: string; before: string; now: string }[] }; usual: string[]; leaks: { code: string; word: string; length: boolean }[]
   log: { id: string; when: string; kind: string; words: string; by: string; stale: string }[]; cautions: string[]
 }
 export interface Run { id: string; job: string; rig: string; head: string; practise: boolean; unit: string; began: number; view: View; trouble?: string; relay?: { state: string; why: string; trouble: string } }
