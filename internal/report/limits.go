@@ -134,7 +134,16 @@ func (s Style) meansOf(x *head.PortLimit) []string {
 // set shows a figure that a person set, as it was set.
 func set3(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
 
-func shareWords(x float64) string { return Figure(x*100, 2) + "\u00a0%" }
+// shareWords is a share of the cranking pressure taken as straight in the leak, which
+// it is while it is small.
+func shareWords(x float64) string {
+	if x > straightShare {
+		return "more than " + Figure(straightShare*100, 2) + "\u00a0%"
+	}
+	return Figure(x*100, 2) + "\u00a0%"
+}
+
+const straightShare = 0.05
 
 // LimitOf is the limit that decides about a port, for drawings and lines.
 func LimitOf(p head.Judged) *Limit {

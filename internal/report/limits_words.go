@@ -30,19 +30,19 @@ func (o *Outcome) reason(s Style) string {
 		if limit.Judge(*o.Over, false) != limit.Holds {
 			return "Tests with valves masked clear every one of them."
 		}
-		return "Within " + one + ", " + l.One + ": chance of being over " + l.OverOne + "."
+		return "Within " + one + ", " + l.One + " cm³/min; chance of being over it " + l.OverOne + "."
 	case limit.Leaks:
 		if o.Judged.Verdict != limit.Leaks {
 			return "Tests with valves masked say so: " + lower(o.blamed()) + "."
 		}
 		if l.All == "" {
-			return "Over the limit, " + l.One + ": chance of being over " + over + "."
+			return "Over the limit, " + l.One + " cm³/min: chance " + over + "."
 		}
-		return "Over what " + all + " may pass, " + l.All + ": chance of being over " + over + "."
+		return "Over what " + all + " may pass, " + l.All + " cm³/min: chance " + over + "."
 	}
-	words := "Between: chance of being over " + one + ", " + l.One + ", " + l.OverOne
+	words := "Chance of being over " + one + ", " + l.One + " cm³/min: " + l.OverOne
 	if l.All != "" {
-		words += "; over " + all + ", " + l.All + ", " + over
+		words += "; over " + l.All + ", " + all + ": " + over
 	}
 	return words + "."
 }
