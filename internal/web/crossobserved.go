@@ -17,6 +17,7 @@ import (
 type otherKind struct {
 	word
 	OfCylinder bool         `json:"of_cylinder"`
+	Figure     string       `json:"figure"` // the field of what was seen: the others stay from one to the next
 	Fields     []otherField `json:"fields"`
 }
 
@@ -45,17 +46,17 @@ const ownRestrict = "own"
 var restrictorWords = []word{{Code: "", Word: crosscheck.Restrictor040.Name}, {Code: "0.060", Word: crosscheck.Restrictor060.Name}, {Code: ownRestrict, Word: "own"}}
 
 var observedKinds = []otherKind{
-	{word{Code: string(head.ObservedLeakDown), Word: "leak-down"}, true, []otherField{
+	{word{Code: string(head.ObservedLeakDown), Word: "leak-down"}, true, "second", []otherField{
 		{Key: "second", Name: "Second gauge shows", Unit: "psi", Words: []word{}}, {Key: "supply", Name: "Supply", Unit: "psi", Guess: "80", Words: []word{}},
 		{Key: "restrictor", Name: "Restrictor", Words: restrictorWords}, {Key: "orifice", Name: "Own restrictor’s bore", Unit: "mm", More: true, Words: []word{}},
 		{Key: "known_leak", Name: "Or a known leak on it", Unit: "cm³/min", More: true, Words: []word{}}, {Key: "known_second", Name: "with which the second gauge shows", Unit: "psi", More: true, Words: []word{}},
 	}},
-	{word{Code: string(head.ObservedLiquid), Word: "liquid"}, false, []otherField{
+	{word{Code: string(head.ObservedLiquid), Word: "liquid"}, false, "after", []otherField{
 		{Key: "liquid", Name: "Liquid", Words: liquidWords}, {Key: "seen", Name: "Seen outside", Words: seenWords},
 		{Key: "after", Name: "After", Unit: "s", Words: []word{}}, {Key: "height", Name: "Height over the seat", Unit: "mm", Guess: "30 ± 20", Words: []word{}},
 	}},
-	{word{Code: string(head.ObservedCranking), Word: "cranking gauge"}, true, []otherField{{Key: "reading", Name: "Gauge shows", Unit: "bar", Words: []word{}}}},
-	{word{Code: string(head.ObservedNeedle), Word: "needle on a pump"}, false, []otherField{
+	{word{Code: string(head.ObservedCranking), Word: "cranking gauge"}, true, "reading", []otherField{{Key: "reading", Name: "Gauge shows", Unit: "bar", Words: []word{}}}},
+	{word{Code: string(head.ObservedNeedle), Word: "needle on a pump"}, false, "below", []otherField{
 		{Key: "below", Name: "Below the blanked reading", Unit: "inHg", Words: []word{}}, {Key: "free_flow", Name: "Pump’s free flow", Unit: "L/min", Words: []word{}}, {Key: "blanked", Name: "Blanked reading", Unit: "inHg", Words: []word{}},
 	}},
 }

@@ -9,7 +9,7 @@ interface Figure { figure: string; range: string }
 interface Cylinder { cylinder: number; name: string; ports: string; missing: string; leak_down: Figure[]; lost: Figure[]; cranking: { without: Figure; with: Figure; cost: string } | null }
 interface PortLine { port: string; name: string; short: string; state: string; word: string; leak: string; why: string; liquids: { paper: Figure; drop: Figure; never: string }[]; needle: Figure[] }
 interface KindField { key: string; name: string; unit: string; guess: string; more: boolean; words: Word[] }
-interface Kind extends Word { of_cylinder: boolean; fields: KindField[] }
+interface Kind extends Word { of_cylinder: boolean; figure: string; fields: KindField[] }
 interface Observed {
   id: string; rev: number; kind: string; word: string; cylinder: number; port: string; on: string; at: number; when: string; by: string; fields: Record<string, string>; note: string
   seen: string; forecast: string; stands: string; verdict: string; says: string; bound: string; lapsed: string
@@ -124,12 +124,22 @@ function Enter({ o, port, edit, done }: { o: Other; port: string; edit: Observed
   const kind = o.kinds.find(k => k.code === d.kind)!
   const of = (f: KindField) => d.fields[f.key] ?? f.words[0]?.code ?? ''
   const set = (key: string, v: string) => change({ fields: { ...d.fields, [key]: v } })
+  useEffect(() => { // the port one comes from, unless a figure is being typed
+    if (!edit && port && port !== d.port && !d.fields[kind.figure]) change({ port, ...(kind.of_cylinder ? { kind: 'liquid', fields: {} } : {}) })
+  }, [port])
+  // one kind goes round all cylinders, or ports: how it is made stays, the figure goes
+  const goOn = () => {
+    const { [kind.figure]: _, ...fields } = d.fields
+    const next = <T,>(all: T[], now: T) => all[(all.indexOf(now) + 1) % all.length]
+    change({ fields, note: '', ...(kind.of_cylinder ? { cylinder: next(o.cylinders.map(c => c.cylinder), d.cylinder) } : { port: next(o.ports.map(p => p.port), d.port) }) })
+    document.getElementById('f-seen-' + kind.figure)?.focus()
+  }
   return (
     <form class="enter" noValidate onSubmit={e => {
       e.preventDefault()
       const fields = Object.fromEntries(kind.fields.filter(f => !f.more || d.fields.restrictor === 'own').map(f => [f.key, of(f)]))
       const body = { rev: edit?.rev ?? 0, kind: d.kind, cylinder: kind.of_cylinder ? d.cylinder : 0, port: kind.of_cylinder ? '' : d.port, fields, note: d.note, by: settings.value!.initials }
-      call(edit ? 'PUT' : 'POST', edit ? 'observed/' + edit.id : `heads/${o.head.id}/crosscheck`, body).then(() => ((wrong.value = null), clear(), done()), e => (wrong.value = e))
+      call(edit ? 'PUT' : 'POST', edit ? 'observed/' + edit.id : `heads/${o.head.id}/crosscheck`, body).then(() => ((wrong.value = null), edit ? clear() : goOn(), done()), e => (wrong.value = e))
     }}>
       <h2>{edit ? 'Put right what was seen' : 'What was seen'}</h2>
       <Choice label="In which test" words={o.kinds} value={d.kind} onValue={k => change({ kind: k, fields: {} })} />
