@@ -1,17 +1,42 @@
 package crosscheck
 
 import (
+	"fmt"
+
 	"seatproof/num"
 	"seatproof/unit"
 )
 
-// Pump is a pump by two numbers: a straight line of free-air flow against vacuum,
-// Free (1 - v/Blanked).
+// Pump is a pump by two numbers, a straight line of free-air flow against vacuum,
+// Free (1 - v/Blanked), or by a curve.
 type Pump struct {
 	Free    unit.Measured // m³/s, with nothing before it
 	Blanked unit.Measured // Pa of vacuum, on a blank, here today
 	// Exact leaves out the doubt that a straight line through two numbers adds.
 	Exact bool
+	// Curve is the shape of the flow, nil: a straight line. It is stretched to end at
+	// Blanked; the ± of Free is that of all of it, as a part.
+	Curve Curve
+}
+
+// Curve is a pump's free-air flow [m³/s] at a vacuum [Pa], none from Blanked on.
+type Curve interface {
+	Flow(v float64) float64
+	Blanked() float64
+}
+
+// line is a pump in one state.
+type line struct {
+	free, blanked float64
+	curve         Curve
+	part          float64 // of the curve's flow
+}
+
+func (l *line) flow(v float64) float64 {
+	if l.curve == nil {
+		return l.free * (1 - v/l.blanked)
+	}
+	return l.part * l.curve.Flow(v/l.blanked*l.curve.Blanked())
 }
 
 // lineSpread is what a straight line through two numbers adds to the flow (95 %, of
@@ -23,6 +48,25 @@ type NeedleForecast struct {
 	Steady Interval // Pa of vacuum
 	Below  Interval // Pa, below the blanked reading
 }
+
+// BelowError says that a needle can't stand so far below a blanked reading [Pa]. It
+// unwraps to an *[InputError]; whoever knows in which unit it was typed says it anew
+// by [BelowError.In].
+type BelowError struct{ Below, Blanked float64 }
+
+// In says what is wrong in a unit [Pa]; digits as typed.
+func (e *BelowError) In(name string, size float64) string {
+	give := "give how far below it stands, 0 or more and less than that"
+	if !(e.Below >= 0) {
+		return fmt.Sprintf("a needle %.4g %s below the blanked reading can't be: %s", e.Below/size, name, give)
+	}
+	return fmt.Sprintf("a needle %.4g %s below a blanked reading of %.3g %s can't be: %s", e.Below/size, name, e.Blanked/size, name, give)
+}
+
+func (e *BelowError) Error() string { return e.Unwrap().Error() }
+
+// Unwrap returns it as an *[InputError], in kPa.
+func (e *BelowError) Unwrap() error { return wrong("below", "%s", e.In("kPa", 1e3)) }
 
 func (p *Pump) check(room float64) error {
 	switch {
@@ -36,13 +80,14 @@ func (p *Pump) check(room float64) error {
 	return nil
 }
 
-// drawn returns the line of the pump in a state.
-func (p *Pump) drawn(s *state, first int) (free, blanked float64) {
-	free, blanked = drawn(p.Free, s.u[first]), min(s.room, drawn(p.Blanked, s.u[first+1]))
+// drawn returns the pump in a state.
+func (p *Pump) drawn(s *state, first int) line {
+	free, blanked := drawn(p.Free, s.u[first]), min(s.room, drawn(p.Blanked, s.u[first+1]))
 	if !p.Exact {
 		free *= 1 + lineSpread/num.Z95*normal(s.u[first+2])
 	}
-	return max(free, 1e-3*p.Free.Value), blanked
+	free = max(free, 1e-3*p.Free.Value)
+	return line{free, blanked, p.Curve, free / p.Free.Value}
 }
 
 // Forecast returns where the needle stands with a leak on the pump: where the
@@ -72,25 +117,25 @@ func (p *Pump) forecast(states []state, first int) (NeedleForecast, error) {
 		if err != nil {
 			return NeedleForecast{}, err
 		}
-		free, blanked := p.drawn(s, first)
-		if steady[k], err = stands(w, s, free, blanked); err != nil {
+		l := p.drawn(s, first)
+		if steady[k], err = stands(w, s, &l); err != nil {
 			return NeedleForecast{}, err
 		}
-		below[k] = blanked - steady[k]
+		below[k] = l.blanked - steady[k]
 	}
 	return NeedleForecast{intervalOf(steady), intervalOf(below)}, nil
 }
 
-// stands returns the vacuum at which a pump's line passes what a leak does.
-func stands(w way, s *state, free, blanked float64) (float64, error) {
+// stands returns the vacuum at which a pump passes what a leak does.
+func stands(w way, s *state, l *line) (float64, error) {
 	var failed error
 	v, err := num.FindRoot(func(v float64) float64 {
 		q, err := w.freeAir(v, s)
 		if err != nil {
 			failed = err
 		}
-		return free*(1-v/blanked) - q
-	}, 0, blanked, 0)
+		return l.flow(v) - q
+	}, 0, l.blanked, 0)
 	if failed != nil {
 		return 0, failed
 	}
@@ -123,7 +168,7 @@ func (p *Pump) leaks(below unit.Measured, port Port) ([]state, []float64, error)
 		return nil, nil, err
 	}
 	if !(below.Known && below.Value >= 0 && below.Value < p.Blanked.Value && below.Spread >= 0) {
-		return nil, nil, wrong("below", "a needle %.4g kPa below a blanked reading of %.4g kPa can't be: give how far below it stands, 0 or more", below.Value/1e3, p.Blanked.Value/1e3)
+		return nil, nil, &BelowError{below.Value, p.Blanked.Value}
 	}
 	states, err := port.states(nil, 0)
 	if err != nil {
@@ -132,10 +177,11 @@ func (p *Pump) leaks(below unit.Measured, port Port) ([]state, []float64, error)
 	flows := make([]float64, len(states))
 	for k := range states {
 		s := &states[k]
-		free, blanked := p.drawn(s, 0)
+		l := p.drawn(s, 0)
 		// the same gauge shows both: only their difference is read
-		x := min(0.999*blanked, max(0, below.Value+below.SD()*normal(s.u[3])))
-		v, q := blanked-x, free*x/blanked
+		x := min(0.999*l.blanked, max(0, below.Value+below.SD()*normal(s.u[3])))
+		v := l.blanked - x
+		q := l.flow(v)
 		flows[k], err = flowWhere(func(flow float64) (float64, error) {
 			w, err := s.way(flow)
 			if err != nil {

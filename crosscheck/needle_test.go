@@ -1,6 +1,7 @@
 package crosscheck
 
 import (
+	"errors"
 	"testing"
 
 	"seatproof/unit"
@@ -41,7 +42,7 @@ func TestNeedleOnAnotherPump(t *testing.T) {
 			t.Fatal(err)
 		}
 		near(t, "effective area, mm²", w.opening.Area*1e6, c.mm2, 0.005)
-		v, err := stands(w, &s, 70/6e4, 78e3)
+		v, err := stands(w, &s, &line{free: 70 / 6e4, blanked: 78e3})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -92,4 +93,54 @@ func TestNeedleRefuses(t *testing.T) {
 	refused(t, err, "below")
 	_, err = good.Translate(unit.Exactly(1e3), pump(70, 200), air)
 	refused(t, err, "blanked")
+}
+
+// bent is a pump that draws evenly to half its blanked reading, and from there along
+// a straight line to nothing.
+type bent struct{ free, blanked float64 }
+
+func (b bent) Blanked() float64       { return b.blanked }
+func (b bent) Flow(v float64) float64 { return b.free * min(1, max(0, 2-2*v/b.blanked)) }
+
+// A curve is gone by, not the straight line of its ends: near the blanked reading this
+// one draws twice as much. A straight one is the line itself.
+func TestNeedleOnACurve(t *testing.T) {
+	flat := pump(10, 78)
+	curved := flat
+	curved.Curve = bent{10 / 6e4, 70e3} // stretched to the 78 kPa of today
+	a, err := flat.Leak(unit.Exactly(2*inHg), air)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := curved.Leak(unit.Exactly(2*inHg), air)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "leak of the curve against the line's", b.Median/a.Median, 2, 0.02)
+	f, err := curved.Forecast(exact(b.Median, 0.5, 0.5))
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "and back, inHg", f.Below.Median/inHg, 2, 0.05)
+}
+
+// What can't be is said in the unit in which it was typed.
+func TestNeedleBelowInItsUnit(t *testing.T) {
+	for _, c := range []struct {
+		below float64
+		want  string
+	}{
+		{-1, "a needle -1 inHg below the blanked reading can't be: give how far below it stands, 0 or more and less than that"},
+		{25, "a needle 25 inHg below a blanked reading of 23 inHg can't be: give how far below it stands, 0 or more and less than that"},
+	} {
+		_, err := pump(10, 78).Leak(unit.Exactly(c.below*inHg), air)
+		var below *BelowError
+		var in *InputError
+		if !errors.As(err, &below) || !errors.As(err, &in) || in.Field != "below" {
+			t.Fatalf("%g inHg: %v", c.below, err)
+		}
+		if got := below.In("inHg", inHg); got != c.want {
+			t.Errorf("%g inHg: %q, want %q", c.below, got, c.want)
+		}
+	}
 }

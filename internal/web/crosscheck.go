@@ -61,6 +61,7 @@ type otherLiquidWord struct {
 type otherWays struct {
 	report.OtherWays
 	asked map[string]string
+	rig   *crosscheck.Pump // this rig's; nil: not known
 }
 
 func (s *Server) getOther(w http.ResponseWriter, r *http.Request) error {
@@ -155,11 +156,18 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 	for _, r := range w.Restrictors {
 		out.Restricts = append(out.Restricts, r.Name)
 	}
+<<<<<<< HEAD
 	if rg, unread := s.ReadRig(b.rigs[j.RigID]); len(unread) == 0 {
 		if p, ok := report.OtherPump(rg, air); ok {
 			w.Pumps = append(w.Pumps, p)
+=======
+	if p := s.rigPump(b); p != nil {
+		if _, err := p.Leak(unit.Exactly(0), air); err == nil {
+			w.rig = p
+			w.Pumps = append(w.Pumps, *p)
+>>>>>>> e95b6b6 (web: the habit, the needle and the drop limit go by one pump)
 			out.Pumps = append(out.Pumps, "this rig’s pump")
-			out.Habit = habit(p, air, b.style)
+			out.Habit = habit(*p, air, b.style)
 		}
 	}
 	free, blanked := text("free_flow", "").read(unit.FlowDim, "L/min", "free_flow", &f), text("blanked", "").read(unit.PressureDim, b.style.Unit.Name, "blanked", &f)
@@ -180,6 +188,23 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 		inputFault(&f, err, map[string]string{"head": "height"})
 	}
 	return w, f.err()
+}
+
+// rigPump is the pump of a head's rig, as [Server.pumpToday] has it; nil where it is
+// not known.
+func (s *Server) rigPump(b bench) *crosscheck.Pump {
+	is, c := s.pumpToday(b)
+	if c == nil {
+		return nil
+	}
+	p := crosscheck.Pump{Free: unit.Exactly(c.Flow(0)), Blanked: unit.Exactly(c.Blanked()), Exact: !c.Guessed(), Curve: c}
+	if f := is.FreeFlow; f.Known && f.Value > 0 { // its ± is that of the whole curve
+		p.Free.Spread = p.Free.Value * f.Spread / f.Value
+	}
+	if v := is.Blanked; v.Known && v.Value > 0 {
+		p.Blanked.Spread = p.Blanked.Value * v.Spread / v.Value
+	}
+	return &p
 }
 
 // ownRestrictor is the tester's own restrictor, by its bore or by what it shows with

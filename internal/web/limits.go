@@ -25,9 +25,17 @@ func (s *Server) cost(g engine.Given, share, pa, ta float64) (engine.CostLimit, 
 // pumpOf is the curve of the pump of a head's rig, in its room; nil where it is not
 // known.
 func (s *Server) pumpOf(b bench) *rig.Curve {
+	_, c := s.pumpToday(b)
+	return c
+}
+
+// pumpToday is the pump of a head's rig as its checks found it, with its curve in its
+// room: the one pump that the drop limit, the habit and the needle's forecast go by;
+// nil where it is not known.
+func (s *Server) pumpToday(b bench) (rig.Pump, *rig.Curve) {
 	r, faults := s.ReadRig(b.rigs[b.job.RigID])
 	if b.job.RigID == "" || len(faults) > 0 {
-		return nil
+		return rig.Pump{}, nil
 	}
 	r = check.Apply(r, b.checks[b.job.RigID], b.now)
 	pa := room(r)
@@ -36,9 +44,9 @@ func (s *Server) pumpOf(b bench) *rig.Curve {
 	}
 	c, err := r.Pump.Here(pa)
 	if err != nil {
-		return nil
+		return rig.Pump{}, nil
 	}
-	return c
+	return r.Pump, c
 }
 
 func cm3min(q float64) string { return report.Figure(q*6e7, 2) }
