@@ -66,12 +66,35 @@ type Bound struct {
 type InputError struct {
 	Field string // "supply", "second", "orifice", "liquid", "after", ...
 	What  string // a sentence without its stop
+
+	form      string    // What, with pressures left out
+	pressures []float64 // Pa
+}
+
+// In is What with its pressures in a unit [Pa]: whoever knows how a figure was typed
+// says what is wrong in that unit.
+func (e *InputError) In(name string, size float64) string {
+	if len(e.pressures) == 0 {
+		return e.What
+	}
+	in := make([]any, len(e.pressures))
+	for i, p := range e.pressures {
+		in[i] = fmt.Sprintf("%.4g %s", p/size, name)
+	}
+	return fmt.Sprintf(e.form, in...)
 }
 
 func (e *InputError) Error() string { return "other test: " + e.Field + ": " + e.What }
 
 func wrong(field, format string, args ...any) error {
-	return &InputError{field, fmt.Sprintf(format, args...)}
+	return &InputError{Field: field, What: fmt.Sprintf(format, args...)}
+}
+
+// wrongPressure is wrong of pressures [Pa], each a %s of form.
+func wrongPressure(field, form string, pressures ...float64) error {
+	e := &InputError{Field: field, form: form, pressures: pressures}
+	e.What = e.In("kPa", 1e3)
+	return e
 }
 
 // Guesses for a seat that nobody measured (95 %), no source: see docs/model.md §7.

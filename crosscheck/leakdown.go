@@ -120,9 +120,9 @@ type LeakDownForecast struct {
 func (t *LeakDown) check(p *Port) error {
 	switch {
 	case !t.Supply.Known || !(t.Supply.Value > 0):
-		return wrong("supply", "a supply of %.4g kPa is not above the room's air pressure: nothing would flow", t.Supply.Value/1e3)
+		return wrongPressure("supply", "a supply of %s is not above the room's air pressure: nothing would flow", t.Supply.Value)
 	case t.Supply.Value > 3e6 || !(t.Supply.Spread >= 0 && t.Supply.Spread < t.Supply.Value):
-		return wrong("supply", "a supply of %.4g kPa ± %.4g can't be meant: 550 kPa (80 psi) is usual", t.Supply.Value/1e3, t.Supply.Spread/1e3)
+		return wrongPressure("supply", "a supply of %s ± %s can't be meant: %s is usual", t.Supply.Value, t.Supply.Spread, StandardSupply)
 	case !t.Restrictor.Area.Known || !(t.Restrictor.Area.Value > 0):
 		return wrong("orifice", "the restrictor has no opening: give its bore, above 0")
 	case !(t.Gauge >= 0):
@@ -231,7 +231,7 @@ func (t LeakDown) Leak(second unit.Measured, p Port) (Bound, error) {
 	case !second.Known || !(second.Value >= 0) || !(second.Spread >= 0):
 		return Bound{}, wrong("second", "the second gauge can't show less than the room: give what it shows above it")
 	case second.Value > t.Supply.Value+t.Supply.Spread+second.Spread:
-		return Bound{}, wrong("second", "the second gauge can't show more than the supply, %.4g psi against %.4g: check which gauge is which", second.Value/psi, t.Supply.Value/psi)
+		return Bound{}, wrongPressure("second", "the second gauge can't show more than the supply, %s against %s: check which gauge is which", second.Value, t.Supply.Value)
 	}
 	states, err := p.states(nil, 0)
 	if err != nil {

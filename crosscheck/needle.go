@@ -1,8 +1,6 @@
 package crosscheck
 
 import (
-	"fmt"
-
 	"seatproof/num"
 	"seatproof/unit"
 )
@@ -49,33 +47,14 @@ type NeedleForecast struct {
 	Below  Interval // Pa, below the blanked reading
 }
 
-// BelowError says that a needle can't stand so far below a blanked reading [Pa]. It
-// unwraps to an *[InputError]; whoever knows in which unit it was typed says it anew
-// by [BelowError.In].
-type BelowError struct{ Below, Blanked float64 }
-
-// In says what is wrong in a unit [Pa]; digits as typed.
-func (e *BelowError) In(name string, size float64) string {
-	give := "give how far below it stands, 0 or more and less than that"
-	if !(e.Below >= 0) {
-		return fmt.Sprintf("a needle %.4g %s below the blanked reading can't be: %s", e.Below/size, name, give)
-	}
-	return fmt.Sprintf("a needle %.4g %s below a blanked reading of %.3g %s can't be: %s", e.Below/size, name, e.Blanked/size, name, give)
-}
-
-func (e *BelowError) Error() string { return e.Unwrap().Error() }
-
-// Unwrap returns it as an *[InputError], in kPa.
-func (e *BelowError) Unwrap() error { return wrong("below", "%s", e.In("kPa", 1e3)) }
-
 func (p *Pump) check(room float64) error {
 	switch {
 	case !(p.Free.Known && p.Free.Value > 0 && p.Free.Value < 1 && p.Free.Spread >= 0):
 		return wrong("free flow", "a pump of %.4g L/min can't be: give its free flow, above 0", p.Free.Value*6e4)
 	case !(p.Blanked.Known && p.Blanked.Value > 0 && p.Blanked.Spread >= 0):
-		return wrong("blanked", "a blanked reading of %.4g kPa can't be: give the vacuum the pump holds on a blank, above 0", p.Blanked.Value/1e3)
+		return wrongPressure("blanked", "a blanked reading of %s can't be: give the vacuum the pump holds on a blank, above 0", p.Blanked.Value)
 	case p.Blanked.Value > room:
-		return wrong("blanked", "a blanked reading of %.4g kPa is deeper than the room's air pressure, %.4g kPa", p.Blanked.Value/1e3, room/1e3)
+		return wrongPressure("blanked", "a blanked reading of %s is deeper than the room's air pressure, %s", p.Blanked.Value, room)
 	}
 	return nil
 }
@@ -168,7 +147,7 @@ func (p *Pump) leaks(below unit.Measured, port Port) ([]state, []float64, error)
 		return nil, nil, err
 	}
 	if !(below.Known && below.Value >= 0 && below.Value < p.Blanked.Value && below.Spread >= 0) {
-		return nil, nil, &BelowError{below.Value, p.Blanked.Value}
+		return nil, nil, wrongPressure("below", "a needle %s below a blanked reading of %s can't be: give how far below it stands, 0 or more and less than that", below.Value, p.Blanked.Value)
 	}
 	states, err := port.states(nil, 0)
 	if err != nil {

@@ -69,6 +69,9 @@ func (s Style) unit() VacuumUnit {
 	return s.Unit
 }
 
+// VacuumUnit is the unit of vacuums; kPa where nobody chose one.
+func (s Style) VacuumUnit() VacuumUnit { return s.unit() }
+
 func (s Style) digits() int {
 	if s.Full {
 		return 4

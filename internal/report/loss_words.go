@@ -160,9 +160,9 @@ func (s Style) lossCylinder(l *Loss, c *CylinderLoss, out *LossCylinderShown) {
 // share writes the limit: 2 %.
 func (l *Loss) share() string { return strconv.FormatFloat(100*l.Ask.Share, 'g', 3, 64) + " %" }
 
-// crankingUnit is the unit of cranking pressures: that of vacuums where gauges for
+// CrankingUnit is the unit of cranking pressures: that of vacuums where gauges for
 // cranking have it, else the nearest that they have.
-func (s Style) crankingUnit() VacuumUnit {
+func (s Style) CrankingUnit() VacuumUnit {
 	u := s.unit()
 	switch u.Name {
 	case "inHg":
@@ -258,7 +258,7 @@ func (s Style) lossRuns(l *Loss, x *CylinderLoss) []LossRun {
 		}
 		name, size, digits, unitName := "work of a cycle", 1.0, 3, " J"
 		if i == 0 {
-			u := s.crankingUnit()
+			u := s.CrankingUnit()
 			name, size, unitName = "peak, absolute", u.Size, " "+u.Name
 		}
 		cost := func(name string, size float64, unitName string, without, with engine.Estimate) LossCost {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"errors"
 	"math"
 	"slices"
 	"strconv"
@@ -274,6 +275,11 @@ func (w *OtherWays) Forecast(cylinders []OtherCylinder, ports []OtherPort, style
 		}
 		for _, pump := range w.Pumps {
 			f, err := pump.Forecast(*p.Known)
+			var deep *crosscheck.InputError
+			if errors.As(err, &deep) { // the air of its test is thinner than the blanked reading is deep
+				p.Needle = append(p.Needle, OtherFigure{Figure: "–"})
+				continue
+			}
 			if err != nil {
 				return err
 			}
@@ -304,7 +310,8 @@ func (w *OtherWays) Forecast(cylinders []OtherCylinder, ports []OtherPort, style
 			return err
 		}
 		if crank != nil {
-			c.Cranking = &OtherCrank{Without: GaugeFigure(crank.Without, "bar"), With: GaugeFigure(crank.With, "bar"), Cost: CostWords(crank.Cost)}
+			gauge := style.CrankingUnit().Name
+			c.Cranking = &OtherCrank{Without: GaugeFigure(crank.Without, gauge), With: GaugeFigure(crank.With, gauge), Cost: CostWords(crank.Cost)}
 		}
 	}
 	return nil

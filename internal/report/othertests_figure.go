@@ -18,11 +18,21 @@ func GaugeFigure(i crosscheck.Interval, name string) OtherFigure {
 	return otherFigureOf(i, func(x float64) string { return Figure(x/one, 3) }, name)
 }
 
+// leastShare is the smallest share that these tests are worth a figure for.
+const leastShare = 0.001
+
+// PercentFigure is a share in per cent, each of its figures by one rule: two digits,
+// and "under 0.1" for what is smaller.
 func PercentFigure(i crosscheck.Interval) OtherFigure {
-	if i.High < 0.001 {
-		return OtherFigure{Figure: "under 0.1 %"}
+	f := OtherFigure{Figure: otherPercent(i.Median) + " %"}
+	switch {
+	case i.High < leastShare:
+	case i.Median < leastShare:
+		f.Range = "up to " + otherPercent(i.High)
+	default:
+		f.Range = otherPercent(i.Low) + " to " + otherPercent(i.High)
 	}
-	return otherFigureOf(i, otherPercent, "%")
+	return f
 }
 
 // NeedleFigure is how far a needle stands below the blanked reading.
@@ -59,16 +69,16 @@ func TimesFigure(t crosscheck.Times) OtherFigure {
 
 // CostWords is what a leak takes of the cranking peak.
 func CostWords(i crosscheck.Interval) string {
-	if i.High < 0.001 {
-		return "under 0.1 % lost"
+	f := PercentFigure(i)
+	if f.Range == "" {
+		return f.Figure + " lost"
 	}
-	return otherPercent(i.Median) + " % lost (" + otherPercent(i.Low) + " to " + otherPercent(i.High) + ")"
+	return f.Figure + " lost (" + f.Range + ")"
 }
 
-// otherPercent writes a share in two digits, and none finer than a hundredth of a per cent.
 func otherPercent(x float64) string {
-	if x < 0.0001 {
-		return "0"
+	if x < leastShare {
+		return "under 0.1"
 	}
 	return Figure(100*x, 2)
 }

@@ -16,6 +16,7 @@ import (
 type otherShown struct {
 	Head      otherHead          `json:"head"`
 	Unit      string             `json:"unit"`
+	Vacuum    string             `json:"vacuum_unit"` // of a bare blanked reading
 	Line      string             `json:"line"`
 	Summary   string             `json:"summary"` // the forecasts in a line; "" where there is none
 	Asked     map[string]string  `json:"asked"`   // how the tests are made, as typed or as taken
@@ -87,7 +88,7 @@ func (s *Server) other(ctx context.Context, k kept[head.Job], ask func(key strin
 		return nil, err
 	}
 	out := &otherShown{
-		Head: otherHead{k.ID, k.Rev, k.V.Number, k.V.Title}, Unit: c.Unit, Restricts: []string{}, Cylinders: []otherCylinder{}, Ports: []otherPort{},
+		Head: otherHead{k.ID, k.Rev, k.V.Number, k.V.Title}, Unit: c.Unit, Vacuum: b.style.VacuumUnit().Name, Restricts: []string{}, Cylinders: []otherCylinder{}, Ports: []otherPort{},
 		Liquids: []otherLiquidWord{}, Pumps: []string{}, Observed: []observedShown{}, Binned: []observedShown{}, Cautions: otherCautions, Guessed: []string{},
 		TitleLine: portBlock(c.TitleBlock, "Other tests"),
 	}
@@ -107,8 +108,8 @@ func (s *Server) other(ctx context.Context, k kept[head.Job], ask func(key strin
 	if err := s.forecast(k.V, ways, b.style, out); err != nil {
 		return nil, err
 	}
-	out.Kinds = observedKinds
-	if err := s.observedOn(ctx, k, air, out); err != nil {
+	out.Kinds = kindsOf(b.style, ways.rig != nil)
+	if err := s.observedOn(ctx, k, b, air, out); err != nil {
 		return nil, err
 	}
 	out.Spread, out.GaugeSays = spreadOfCranking(out.Observed), gaugeSays
@@ -138,11 +139,16 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 		}
 		return asked{Text: w.asked[key]}
 	}
+<<<<<<< HEAD
 	w.SupplyUnit = "psi"
 	supply := text("supply", report.OtherSupply)
 	if q, err := unit.ParseIn(supply.Text, unit.PressureDim, "psi"); err == nil {
 		w.SupplyUnit = q.Unit
 	}
+=======
+	supply := text("supply", otherSupply)
+	w.SupplyUnit = typedIn(supply.Text, unit.PressureDim, "psi")
+>>>>>>> e66d369 (web: other tests in the person's units, a needle on this rig's pump, and no contradiction)
 	w.Supply = supply.read(unit.PressureDim, "psi", "supply", &f)
 	w.Height = text("height", report.OtherHeight).read(unit.LengthDim, "mm", "height", &f)
 	w.Restrictors = []crosscheck.Restrictor{crosscheck.Restrictor040, crosscheck.Restrictor060}
@@ -170,11 +176,11 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 			out.Habit = habit(*p, air, b.style)
 		}
 	}
-	free, blanked := text("free_flow", "").read(unit.FlowDim, "L/min", "free_flow", &f), text("blanked", "").read(unit.PressureDim, b.style.Unit.Name, "blanked", &f)
+	free, blanked := text("free_flow", "").read(unit.FlowDim, "L/min", "free_flow", &f), text("blanked", "").read(unit.PressureDim, out.Vacuum, "blanked", &f)
 	if free.Known || blanked.Known {
 		p := crosscheck.Pump{Free: free, Blanked: blanked}
 		if _, err := p.Leak(unit.Exactly(0), air); err != nil {
-			inputFault(&f, err, map[string]string{"free flow": "free_flow"})
+			inputFault(&f, err, map[string]string{"free flow": "free_flow"}, typedIn(w.asked["blanked"], unit.PressureDim, out.Vacuum))
 		} else {
 			w.Pumps = append(w.Pumps, p)
 			out.Pumps = append(out.Pumps, w.asked["free_flow"]+" pump")
@@ -182,10 +188,10 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 	}
 	test := crosscheck.LeakDown{Supply: w.Supply, Restrictor: w.Restrictors[0]}
 	if _, err := test.Leak(unit.Exactly(w.Supply.Value/2), air); w.Supply.Known && err != nil {
-		inputFault(&f, err, nil)
+		inputFault(&f, err, nil, w.SupplyUnit)
 	}
 	if _, err := (crosscheck.LiquidTest{Liquid: crosscheck.Liquids[0], Head: w.Height}).Leak(crosscheck.SeenDry, unit.Exactly(60), air); w.Height.Known && err != nil {
-		inputFault(&f, err, map[string]string{"head": "height"})
+		inputFault(&f, err, map[string]string{"head": "height"}, "")
 	}
 	return w, f.err()
 }
@@ -227,7 +233,7 @@ func ownRestrictor(text func(key, otherwise string) asked, supply unit.Measured,
 		return nil, nil
 	}
 	if err != nil {
-		inputFault(f, err, map[string]string{"known leak": "known_leak", "second": "known_second"})
+		inputFault(f, err, map[string]string{"known leak": "known_leak", "second": "known_second"}, "psi")
 		return nil, nil
 	}
 	return &r, nil

@@ -48,7 +48,7 @@ func TestOtherTests(t *testing.T) {
 	}
 	first := at(t, o, "observed.0")
 	// a leak-down far below what one valve explains: rings and the like are also in it
-	o = call(t, b, "POST", way, obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "10 psi", "supply": "80 psi"}}, 201)
+	o = call(t, b, "POST", way, obj{"kind": "leak-down", "cylinder": 1, "insist": true, "fields": obj{"second": "10 psi", "supply": "80 psi"}}, 201)
 	if n := len(at(t, o, "observed").([]any)); n != 2 {
 		t.Fatalf("%d observed, want 2", n)
 	}
@@ -73,6 +73,10 @@ func TestOtherTests(t *testing.T) {
 		{obj{"kind": "liquid", "port": "nowhere", "fields": obj{"liquid": "water", "seen": "dry", "after": "9 s"}}, "port"},
 		{obj{"kind": "cranking", "cylinder": 1, "fields": obj{"reading": "-1 bar"}}, "fields.reading"},
 		{obj{"kind": "needle", "port": port, "fields": obj{"below": "2 inHg", "free_flow": "0 L/min", "blanked": "23 inHg"}}, "fields.free_flow"},
+		{obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "0 psi"}}, "fields.second"},
+		{obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "78 kPa"}}, "fields.second"},
+		{obj{"kind": "needle", "port": port, "fields": obj{"below": "2 inHg"}}, "fields.free_flow"},
+		{obj{"kind": "needle", "port": port, "fields": obj{"below": "2 inHg", "free_flow": "10"}}, "fields.blanked"},
 		{obj{"kind": "sniff", "port": port}, "kind"},
 	} {
 		fields := at(t, call(t, b, "POST", way, c.body, 422), "error.fields").([]any)
@@ -125,7 +129,7 @@ func TestOtherTests(t *testing.T) {
 	call(t, b, "POST", "observed/"+one+"/unbin", obj{"rev": 5}, 200)
 
 	// the engine's sizes give the cranking gauge
-	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " bar") {
+	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " psi") {
 		t.Errorf("cranking gauge of an engine that is guessed: %q", got)
 	}
 	rev := at(t, call(t, b, "GET", "heads/"+id, nil, 200), "head.rev")
@@ -140,7 +144,7 @@ func TestOtherTests(t *testing.T) {
 			t.Errorf("9 bar of a ratio of 9.5: %v", at(t, x, "verdict"))
 		}
 	}
-	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " bar") {
+	if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " psi") {
 		t.Errorf("cranking gauge: %q", got)
 	}
 	// work on the valves lapses what was seen before
@@ -156,5 +160,62 @@ func TestOtherTests(t *testing.T) {
 	}
 	if at(t, o, "ports.0.why") != "worked on since it was tested" {
 		t.Errorf("a lapsed port is forecast from: %v", at(t, o, "ports.0.why"))
+	}
+}
+
+// A bare figure takes the unit that the field shows, which is the person's, and is
+// kept with it; what can't be is said in the unit typed; a pump that is left out is
+// this rig's.
+func TestOtherTestsUnits(t *testing.T) {
+	b := newBed(t)
+	rig := call(t, b, "POST", "rigs", obj{"name": "pump", "gauge_unit": "inHg", "kind": "needle", "division": "0.5", "fields": obj{"volume": "62 ± 3 cm³", "pump.free_flow": "10 L/min", "pump.blanked": "22.9 ± 0.3 inHg"}}, 201)
+	h := call(t, b, "POST", "heads", obj{"number": "T-1", "layout": layout4, "rig": at(t, rig, "rig.id")}, 201)
+	id, port := at(t, h, "head.id").(string), at(t, h, "head.ports.0.id").(string)
+	way := "heads/" + id + "/crosscheck"
+	call(t, b, "POST", "tests", counted(id, port, "21", "19"), 201)
+	set := call(t, b, "GET", "settings", nil, 200)
+	fields := func(o any, kind int) []any { return at(t, o, "kinds").([]any)[kind].(obj)["fields"].([]any) }
+	for i, c := range []struct{ unit, cranking string }{{"kPa", "kPa"}, {"inHg", "psi"}, {"psi", "psi"}} {
+		call(t, b, "PUT", "settings", obj{"rev": at(t, set, "rev").(float64) + float64(i), "vacuum_unit": c.unit}, 200)
+		o := call(t, b, "GET", way, nil, 200)
+		if got := at(t, fields(o, 2)[0], "unit"); got != c.cranking {
+			t.Errorf("%s: a cranking gauge is asked in %v, want %s", c.unit, got, c.cranking)
+		}
+		if got := at(t, o, "cylinders.0.cranking.with.figure").(string); !strings.HasSuffix(got, " "+c.cranking) {
+			t.Errorf("%s: a cranking gauge is forecast as %s, want %s", c.unit, got, c.cranking)
+		}
+		if got := at(t, fields(o, 3)[0], "unit"); got != c.unit || at(t, o, "vacuum_unit") != c.unit {
+			t.Errorf("%s: a needle is asked in %v", c.unit, got)
+		}
+		if got := at(t, fields(o, 3)[1], "guess"); got != "this rig’s" {
+			t.Errorf("a pump left out is %q", got)
+		}
+	}
+	call(t, b, "POST", way, obj{"kind": "cranking", "cylinder": 1, "fields": obj{"reading": "150 ± 5 %"}}, 201)
+	call(t, b, "POST", way, obj{"kind": "needle", "port": port, "at": 1, "fields": obj{"below": "1½"}}, 201)
+	call(t, b, "PUT", "settings", obj{"rev": at(t, set, "rev").(float64) + 3, "vacuum_unit": "kPa"}, 200)
+	o := call(t, b, "GET", way, nil, 200)
+	for i, want := range []string{"150 ± 7.5 psi", "1.5 psi below the blanked reading, this rig’s pump"} {
+		if got := at(t, at(t, o, "observed").([]any)[i], "seen"); got != want {
+			t.Errorf("typed in psi, shown in kPa: %q, want %q", got, want)
+		}
+	}
+	for below, want := range map[string]string{"-1 inHg": "A needle -1 inHg below a blanked reading of 22.9 inHg", "25 inHg": "A needle 25 inHg below"} {
+		e := call(t, b, "POST", way, obj{"kind": "needle", "port": port, "fields": obj{"below": below}}, 422)
+		if got := at(t, e, "error.fields.0.what").(string); !strings.HasPrefix(got, want) || strings.Contains(got, "kPa") || at(t, e, "error.fields.0.field") != "fields.below" {
+			t.Errorf("%s: %q", below, got)
+		}
+	}
+	// another unit than the supply's: three digits of it
+	o = call(t, b, "POST", way, obj{"kind": "leak-down", "cylinder": 1, "fields": obj{"second": "5 bar"}}, 201)
+	if !slices.ContainsFunc(at(t, o, "observed").([]any), func(x any) bool { return strings.HasPrefix(at(t, x, "seen").(string), "5 bar of 5.52 bar,") }) {
+		t.Errorf("5 bar: %v", at(t, o, "observed"))
+	}
+	// what agrees, and leaves room for far more than the valves leak, says so
+	o = call(t, b, "POST", way, obj{"kind": "leak-down", "cylinder": 1, "at": 5, "fields": obj{"second": "79 ± 1 psi"}}, 201)
+	seen := at(t, o, "observed").([]any)
+	x := seen[slices.IndexFunc(seen, func(x any) bool { return strings.HasPrefix(at(t, x, "seen").(string), "79") })]
+	if got := at(t, x, "says").(string); at(t, x, "stands") != "agrees" || !strings.Contains(got, "leaves room for up to") || strings.Contains(got, "little") {
+		t.Errorf("79 of 80 psi: %v, %q, beside %q", at(t, x, "stands"), got, at(t, x, "bound"))
 	}
 }

@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"seatproof/crosscheck"
 	"seatproof/engine"
 	"seatproof/head"
 	"seatproof/internal/report"
+	"seatproof/unit"
 )
 
 func flowFigure(i crosscheck.Interval) string {
@@ -29,18 +31,50 @@ func boundWords(b crosscheck.Bound) string {
 }
 
 // inputFault puts an error of package crosscheck at the field it is of; at is what
-// the request calls a field of another name.
-func inputFault(f *faults, err error, at map[string]string) {
-	var in *crosscheck.InputError
-	if !errors.As(err, &in) {
+// the request calls a field of another name, in the unit of what was typed.
+func inputFault(f *faults, err error, at map[string]string, in string) {
+	var wrong *crosscheck.InputError
+	if !errors.As(err, &wrong) {
 		f.add("", upper(err.Error())+".", "")
 		return
 	}
-	field := in.Field
+	field := wrong.Field
 	if to, ok := at[field]; ok {
 		field = to
 	}
-	f.add(field, upper(in.What)+".", "")
+	what := wrong.What
+	if size, err := unit.ToSI(1, in); err == nil {
+		what = wrong.In(in, size)
+	}
+	f.add(field, upper(what)+".", "")
+}
+
+// typedIn is the unit in which a figure was typed; a bare one is in the field's.
+func typedIn(text string, dim unit.Dimension, field string) string {
+	if q, err := unit.ParseIn(text, dim, field); err == nil && q.Unit != "" {
+		return q.Unit
+	}
+	return field
+}
+
+// withUnit writes a bare figure with the unit of the field it was typed in, so that it
+// says the same when the field shows another. What can't be read is left as it is.
+func withUnit(text string, dim unit.Dimension, field string) string {
+	var bare *unit.MissingUnitError
+	if _, err := unit.Parse(text, dim); !errors.As(err, &bare) {
+		return text
+	}
+	is, err := unit.ParseIn(text, dim, field)
+	if err != nil {
+		return text
+	}
+	figure, spread, _ := strings.Cut(text, "±")
+	for _, full := range []string{text + " " + field, strings.TrimSpace(figure) + " " + field + " ±" + spread} {
+		if q, err := unit.Parse(full, dim); err == nil && q.Measured == is.Measured {
+			return full
+		}
+	}
+	return unit.Plain(is.Measured, dim, field)
 }
 
 // crankingOf is what a cranking gauge shows on a cylinder, kept since it takes a

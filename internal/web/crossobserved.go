@@ -1,8 +1,10 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -61,6 +63,34 @@ var observedKinds = []otherKind{
 	}},
 }
 
+// kindsOf are the kinds with the units that a person chose; rig says that the pump of
+// the head's rig is known, which then is meant where none is given.
+func kindsOf(style report.Style, rig bool) []otherKind {
+	out := slices.Clone(observedKinds)
+	for i := range out {
+		out[i].Fields = slices.Clone(out[i].Fields)
+		for k := range out[i].Fields {
+			x := &out[i].Fields[k]
+			x.Unit = cmp.Or(unitOf(style, head.ObservedKind(out[i].Code), x.Key), x.Unit)
+			if rig && (x.Key == "free_flow" || x.Key == "blanked") {
+				x.Guess = "this rig’s"
+			}
+		}
+	}
+	return out
+}
+
+// unitOf is the unit of a field that goes by the settings; "": it goes by none.
+func unitOf(style report.Style, k head.ObservedKind, key string) string {
+	switch {
+	case key == "reading":
+		return style.CrankingUnit().Name
+	case k == head.ObservedNeedle && (key == "below" || key == "blanked"):
+		return style.VacuumUnit().Name
+	}
+	return ""
+}
+
 // observedShown is what was seen, how it stands to the forecast, and what it says.
 type observedShown struct {
 	ID       string            `json:"id"`
@@ -87,7 +117,7 @@ type observedShown struct {
 }
 
 // observedOn reads what was entered of a head against the sheet's forecasts.
-func (s *Server) observedOn(ctx context.Context, k kept[head.Job], air crosscheck.Port, out *otherShown) error {
+func (s *Server) observedOn(ctx context.Context, k kept[head.Job], b bench, air crosscheck.Port, out *otherShown) error {
 	work, err := list[head.Work](ctx, s.Keeper, Query{Kind: kindWork, JobID: k.ID})
 	if err != nil {
 		return err
@@ -110,7 +140,7 @@ func (s *Server) observedOn(ctx context.Context, k kept[head.Job], air crosschec
 			if at := k.V.ObservedLapsed(&o.V, done); at > 0 {
 				x.Lapsed = "worked on since, " + moment(at)
 			}
-			if err := s.compare(&k.V, &o.V, air, out, &x); err != nil {
+			if err := s.compare(&k.V, &o.V, b, air, out, &x); err != nil {
 				return err
 			}
 			if binned {
@@ -158,11 +188,15 @@ type readsObserved struct {
 	down   crosscheck.LeakDown
 	liquid crosscheck.LiquidTest
 	pump   crosscheck.Pump
+	rig    bool // the pump is this rig's
 	seen   crosscheck.Seen
 	figure unit.Measured // with a ±, a guess where none was typed
 	typed  unit.Measured
 	unit   string
 }
+
+// What a bare figure is in that was kept before figures were kept with their unit.
+const needleUnit, crankingUnit = "inHg", "bar"
 
 // Guesses of how well a figure is read where no ± was typed (95 %), no source: a psi
 // of the second gauge, a quarter of an inch of mercury, parts of a cranking reading
@@ -179,9 +213,45 @@ func (r *readsObserved) doubted(spread float64) {
 	}
 }
 
+// supply is the supply in the second gauge's unit: as typed where it was typed in that
+// unit, else in three digits.
+func (r *readsObserved) supply(o *head.Observed) string {
+	typed := o.Fields["supply"]
+	if typed == "" {
+		typed = otherSupply
+	}
+	if typedIn(typed, unit.PressureDim, "psi") == r.unit {
+		return unit.Plain(r.down.Supply, unit.PressureDim, r.unit)
+	}
+	return unit.Format(r.down.Supply, unit.PressureDim, r.unit, 3)
+}
+
+// pumpThen is the pump of a head's rig as it was on the day of an observed figure.
+func (s *Server) pumpThen(b bench, o *head.Observed) *crosscheck.Pump {
+	if o.Kind != head.ObservedNeedle {
+		return nil
+	}
+	b.now = b.speaks(&test{At: o.At})
+	return s.rigPump(b)
+}
+
+// leastLeft is the part of the supply under which a second gauge is asked about (a
+// choice, no source): at 80 psi a hole of three restrictors, or a figure in another unit.
+const leastLeft = 0.2
+
+// question asks about what may be so, and is seldom meant.
+func (r *readsObserved) question(k head.ObservedKind, f *faults) {
+	if k == head.ObservedLeakDown && r.figure.Value < leastLeft*r.down.Supply.Value {
+		*f = append(*f, FieldFault{Field: "fields.second", Ask: true,
+			What:  "Less than a fifth of the supply is left: that is a hole larger than the restrictor.",
+			Maybe: "Is it in another unit than the supply, or is a valve open, the piston not at its top or the plug out?"})
+	}
+}
+
 // readObserved understands what was typed; what is wrong stands at its field. bound
 // is what it says of the leak by itself, nil of a cranking gauge.
-func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserved, *crosscheck.Bound) {
+// rig is the head's own pump, nil: not known.
+func readObserved(o *head.Observed, air crosscheck.Port, rig *crosscheck.Pump, f *faults) (readsObserved, *crosscheck.Bound) {
 	var r readsObserved
 	at := func(key string) string { return "fields." + key }
 	text := func(key, otherwise string) asked {
@@ -195,10 +265,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 			f.add(at(key), "This is what was seen: give it.", "")
 			return unit.Measured{}
 		}
-		r.unit = name
-		if q, err := unit.ParseIn(o.Fields[key], dim, name); err == nil && q.Unit != "" {
-			r.unit = q.Unit
-		}
+		r.unit = typedIn(o.Fields[key], dim, name)
 		return text(key, "").read(dim, name, at(key), f)
 	}
 	before := len(*f)
@@ -236,7 +303,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 	case head.ObservedLiquid:
 		r.liquid.Liquid, err = crosscheck.LiquidOf(o.Fields["liquid"])
 		if err != nil {
-			inputFault(f, err, names)
+			inputFault(f, err, names, "")
 			err = nil
 		}
 		r.liquid.Head = text("height", report.OtherHeight).read(unit.LengthDim, "mm", at("height"), f)
@@ -247,18 +314,28 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 			b, err = r.liquid.Leak(r.seen, r.figure, air)
 		}
 	case head.ObservedNeedle:
-		r.figure = need("below", unit.PressureDim, "inHg")
+		r.figure = need("below", unit.PressureDim, needleUnit)
 		r.doubted(readsBelow)
-		r.pump.Free, r.pump.Blanked = need("free_flow", unit.FlowDim, "L/min"), need("blanked", unit.PressureDim, "inHg")
+		in := r.unit
+		switch free, blanked := o.Fields["free_flow"] != "", o.Fields["blanked"] != ""; {
+		case !free && rig == nil:
+			f.add(at("free_flow"), "This rig’s pump is not known: give the pump’s free flow and its blanked reading.", "")
+		case free && !blanked:
+			f.add(at("blanked"), "Another pump’s free flow goes with its own blanked reading: give it, or leave both empty for this rig’s pump.", "")
+		case free:
+			r.pump.Free, r.pump.Blanked = need("free_flow", unit.FlowDim, "L/min"), need("blanked", unit.PressureDim, needleUnit)
+		default:
+			r.pump, r.rig = *rig, true
+			if blanked {
+				r.pump.Blanked = need("blanked", unit.PressureDim, needleUnit)
+			}
+		}
+		r.unit = in
 		if len(*f) == before {
 			b, err = r.pump.Leak(r.figure, air)
 		}
-		r.unit = "inHg"
-		if q, err := unit.ParseIn(o.Fields["below"], unit.PressureDim, "inHg"); err == nil && q.Unit != "" {
-			r.unit = q.Unit
-		}
 	case head.ObservedCranking:
-		r.figure = need("reading", unit.PressureDim, "bar")
+		r.figure = need("reading", unit.PressureDim, crankingUnit)
 		r.doubted(readsCranking * max(0, r.figure.Value))
 		if len(*f) == before && !(r.figure.Value > 0 && r.figure.Value < 1e7) {
 			f.add(at("reading"), "A cranking gauge shows something above 0 and below 100 bar.", "")
@@ -266,7 +343,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 		return r, nil
 	}
 	if err != nil {
-		inputFault(f, err, names)
+		inputFault(f, err, names, r.unit)
 	}
 	if len(*f) > before {
 		return r, nil
@@ -275,7 +352,7 @@ func readObserved(o *head.Observed, air crosscheck.Port, f *faults) (readsObserv
 }
 
 // compare fills in what an observed figure says, by itself and beside the forecast.
-func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out *otherShown, x *observedShown) error {
+func (s *Server) compare(j *head.Job, o *head.Observed, b bench, air crosscheck.Port, out *otherShown, x *observedShown) error {
 	var leaks []crosscheck.Leak
 	var cyl *otherCylinder
 	if o.Kind.OfCylinder() {
@@ -296,7 +373,7 @@ func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out
 		}
 	}
 	var f faults
-	r, bound := readObserved(o, air, &f)
+	r, bound := readObserved(o, air, s.pumpThen(b, o), &f)
 	if len(f) > 0 {
 		x.Verdict, x.Says = "can’t be read", f[0].What
 		return nil
@@ -308,11 +385,16 @@ func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out
 	x.figure, x.Seen = r.figure.Value, unit.Plain(r.typed, dim, r.unit)
 	switch o.Kind {
 	case head.ObservedLeakDown:
-		x.Seen += " of " + unit.Plain(r.down.Supply, unit.PressureDim, r.unit) + ", restrictor " + r.down.Restrictor.Name
+		x.Seen += " of " + r.supply(o) + ", restrictor " + r.down.Restrictor.Name
 	case head.ObservedLiquid:
 		x.Seen = wordOf(seenWords, r.seen) + map[bool]string{true: " for ", false: " after "}[r.seen == crosscheck.SeenDry] + x.Seen + ", " + r.liquid.Liquid.Name
 	case head.ObservedNeedle:
-		x.Seen += " below the blanked reading, pump of " + unit.Plain(r.pump.Free, unit.FlowDim, "L/min")
+		x.Seen += " below the blanked reading, "
+		if r.rig {
+			x.Seen += "this rig’s pump"
+		} else {
+			x.Seen += "pump of " + unit.Plain(r.pump.Free, unit.FlowDim, "L/min")
+		}
 	}
 	if bound != nil {
 		x.Bound = "By itself it says of the leak: " + boundWords(*bound) + "."
@@ -326,15 +408,23 @@ func (s *Server) compare(j *head.Job, o *head.Observed, air crosscheck.Port, out
 		x.Verdict = "no forecast"
 		return nil
 	}
-	return s.stand(j, o, r, leaks, cyl, x)
+	return s.stand(j, o, r, bound, leaks, cyl, x)
 }
 
+// medianOf is the leak of a port, 0 where it is not of one.
 func medianOf(leaks []crosscheck.Leak) float64 {
-	if len(leaks) != 1 || len(leaks[0].Draws) == 0 {
+	if len(leaks) != 1 {
+		return 0
+	}
+	return middleOf(&leaks[0])
+}
+
+func middleOf(l *crosscheck.Leak) float64 {
+	if len(l.Draws) == 0 {
 		return 0
 	}
 	var q []float64
-	for _, d := range leaks[0].Draws {
+	for _, d := range l.Draws {
 		q = append(q, d.Flow)
 	}
 	slices.Sort(q)
@@ -342,7 +432,7 @@ func medianOf(leaks []crosscheck.Leak) float64 {
 }
 
 // stand compares it with the forecast made for the way it was tested.
-func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, leaks []crosscheck.Leak, cyl *otherCylinder, x *observedShown) error {
+func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, bound *crosscheck.Bound, leaks []crosscheck.Leak, cyl *otherCylinder, x *observedShown) error {
 	missing := ""
 	if cyl != nil {
 		missing = cyl.Missing
@@ -386,6 +476,9 @@ func (s *Server) stand(j *head.Job, o *head.Observed, r readsObserved, leaks []c
 		x.Verdict = map[crosscheck.Stands]string{crosscheck.Agrees: "agrees", crosscheck.More: "lower than forecast", crosscheck.Less: "higher than forecast"}[x.Stands]
 	}
 	x.Says = standWords(o.Kind, x.Stands)
+	if o.Kind == head.ObservedLeakDown && x.Stands == crosscheck.Agrees && bound != nil {
+		x.Says = explainedWords(leaks, bound)
+	}
 	if missing != "" && x.Stands == crosscheck.More {
 		x.Says = "The forecast lacks the " + missing + " port. " + x.Says
 	}
@@ -403,9 +496,6 @@ func words(f otherFigure) string {
 func standWords(k head.ObservedKind, is crosscheck.Stands) string {
 	switch is {
 	case crosscheck.Agrees:
-		if k == head.ObservedLeakDown {
-			return "What the valves leak explains it; of the rings it leaves little."
-		}
 		return "Within what the vacuum test forecasts."
 	case crosscheck.More:
 		switch k {
@@ -429,6 +519,28 @@ func standWords(k head.ObservedKind, is crosscheck.Stands) string {
 	return "Nearer than forecast: the valves sit otherwise now, or the pump draws more than was said."
 }
 
+// littleLeft is the part of what the valves leak under which the rest that a second
+// gauge leaves room for is little (a choice, no source).
+const littleLeft = 0.5
+
+// explainedWords says of a second gauge that agrees how much it leaves to other ways
+// out than the valves: as much as its own bound is above what they leak.
+func explainedWords(leaks []crosscheck.Leak, all *crosscheck.Bound) string {
+	valves := 0.0
+	for i := range leaks {
+		valves += middleOf(&leaks[i])
+	}
+	const explains = "What the valves leak explains it; "
+	rest := all.High - valves
+	switch {
+	case all.LowerOnly || math.IsInf(rest, 1):
+		return explains + "how much goes past the rings it does not tell."
+	case rest <= littleLeft*valves:
+		return explains + "of the rings it leaves little."
+	}
+	return explains + "so read, it leaves room for up to " + report.Figure(rest*6e7, 2) + " cm³/min past rings, gasket and joints beside them."
+}
+
 // observedAsk is an observed figure as a person enters it.
 type observedAsk struct {
 	Rev      int64             `json:"rev"`
@@ -439,6 +551,7 @@ type observedAsk struct {
 	Note     string            `json:"note"`
 	By       string            `json:"by"`
 	At       int64             `json:"at"`
+	Insist   bool              `json:"insist"` // what is odd is so
 }
 
 func (s *Server) addObserved(w http.ResponseWriter, r *http.Request) error {
@@ -472,10 +585,18 @@ func (s *Server) keepObserved(w http.ResponseWriter, r *http.Request, k kept[hea
 	}
 	was := o.V
 	o.V = head.Observed{ID: o.ID, JobID: k.ID, Kind: ask.Kind, Cylinder: ask.Cylinder, PortID: ask.Port, At: ask.At, By: ask.By, Fields: map[string]string{}, Note: ask.Note}
+	b, err := s.bench(r.Context(), k.V)
+	if err != nil {
+		return err
+	}
 	for key, text := range ask.Fields {
-		if text != "" {
-			o.V.Fields[key] = text
+		if text == "" {
+			continue
 		}
+		if in := unitOf(b.style, ask.Kind, key); in != "" {
+			text = withUnit(text, unit.PressureDim, in)
+		}
+		o.V.Fields[key] = text
 	}
 	if o.V.At == 0 {
 		if o.V.At = was.At; o.V.At == 0 {
@@ -488,7 +609,9 @@ func (s *Server) keepObserved(w http.ResponseWriter, r *http.Request, k kept[hea
 		f.add(map[bool]string{true: "cylinder", false: "port"}[o.V.Kind.OfCylinder()], "This head has no such "+map[bool]string{true: "cylinder", false: "port"}[o.V.Kind.OfCylinder()]+".", "")
 	}
 	if len(f) == 0 {
-		_, _ = readObserved(&o.V, report.PortAir(&k.V, o.V.PortID, nil), &f)
+		if read, _ := readObserved(&o.V, report.PortAir(&k.V, o.V.PortID, nil), s.pumpThen(b, &o.V), &f); len(f) == 0 && !ask.Insist {
+			read.question(o.V.Kind, &f)
+		}
 	}
 	if err := f.err(); err != nil {
 		return err

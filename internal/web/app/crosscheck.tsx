@@ -2,7 +2,7 @@
 import { useSignal } from '@preact/signals'
 import { useEffect, useRef, useState } from 'preact/hooks'
 import { call, settings, useGet, Wrong } from './api'
-import { Choice, Field, headNav, Say, Sheet, StateWord, Swatch, Show, TitleBlock, Trouble, useDraft, useInView } from './kit'
+import { Choice, Field, headNav, Insist, Say, Sheet, StateWord, Swatch, Show, TitleBlock, Trouble, useDraft, useInView } from './kit'
 import type { Named, Word } from './types'
 
 interface Figure { figure: string; range: string }
@@ -15,7 +15,7 @@ interface Observed {
   seen: string; forecast: string; stands: string; verdict: string; says: string; bound: string; lapsed: string
 }
 interface Other {
-  head: { id: string; rev: number; number: string; title: string }; unit: string; line: string; summary: string; asked: Record<string, string>; restrictors: string[]; cylinders: Cylinder[]; ports: PortLine[]
+  head: { id: string; rev: number; number: string; title: string }; unit: string; vacuum_unit: string; line: string; summary: string; asked: Record<string, string>; restrictors: string[]; cylinders: Cylinder[]; ports: PortLine[]
   liquids: (Word & { source: string; caution: string })[]; pumps: string[]; habit: string; kinds: Kind[]; observed: Observed[]; binned: Observed[]; cautions: Named[]; title_block: Named[]; engine_missing: string; spread: string; gauge_says: string
 }
 
@@ -48,7 +48,7 @@ export function OtherTests({ id, port }: { id: string; port: string }) {
               {way('known_second', 'Second gauge with it', 'psi', 'none')}
               {way('height', 'Height of liquid over the seat', 'mm', '30 ± 20')}
               {way('free_flow', 'Another pump’s free flow', 'L/min', 'none')}
-              {way('blanked', 'Its blanked reading', 'inHg', 'none')}
+              {way('blanked', 'Its blanked reading', o.vacuum_unit, 'none')}
             </div>
           </Show>
           <Trouble wrong={wrong} />
@@ -134,13 +134,13 @@ function Enter({ o, port, edit, done }: { o: Other; port: string; edit: Observed
     change({ fields, note: '', ...(kind.of_cylinder ? { cylinder: next(o.cylinders.map(c => c.cylinder), d.cylinder) } : { port: next(o.ports.map(p => p.port), d.port) }) })
     document.getElementById('f-seen-' + kind.figure)?.focus()
   }
+  const send = (insist: boolean) => {
+    const fields = Object.fromEntries(kind.fields.filter(f => !f.more || d.fields.restrictor === 'own').map(f => [f.key, of(f)]))
+    const body = { rev: edit?.rev ?? 0, kind: d.kind, cylinder: kind.of_cylinder ? d.cylinder : 0, port: kind.of_cylinder ? '' : d.port, fields, note: d.note, insist, by: settings.value!.initials }
+    call(edit ? 'PUT' : 'POST', edit ? 'observed/' + edit.id : `heads/${o.head.id}/crosscheck`, body).then(() => ((wrong.value = null), edit ? clear() : goOn(), done()), e => (wrong.value = e))
+  }
   return (
-    <form class="enter" noValidate onSubmit={e => {
-      e.preventDefault()
-      const fields = Object.fromEntries(kind.fields.filter(f => !f.more || d.fields.restrictor === 'own').map(f => [f.key, of(f)]))
-      const body = { rev: edit?.rev ?? 0, kind: d.kind, cylinder: kind.of_cylinder ? d.cylinder : 0, port: kind.of_cylinder ? '' : d.port, fields, note: d.note, by: settings.value!.initials }
-      call(edit ? 'PUT' : 'POST', edit ? 'observed/' + edit.id : `heads/${o.head.id}/crosscheck`, body).then(() => ((wrong.value = null), edit ? clear() : goOn(), done()), e => (wrong.value = e))
-    }}>
+    <form class="enter" noValidate onSubmit={e => (e.preventDefault(), send(false))}>
       <h2>{edit ? 'Put right what was seen' : 'What was seen'}</h2>
       <Choice label="In which test" words={o.kinds} value={d.kind} onValue={k => change({ kind: k, fields: {} })} />
       {kind.of_cylinder
@@ -151,6 +151,7 @@ function Enter({ o, port, edit, done }: { o: Other; port: string; edit: Observed
         : <Field label={f.name} unit={f.unit} guess={f.guess} value={d.fields[f.key] ?? ''} onValue={v => set(f.key, v)} field={'fields.' + f.key} id={'seen ' + f.key} wrong={wrong.value} />)}
       <Field label="Note" value={d.note} onValue={note => change({ note })} guess="skip" id="seen note" />
       <Trouble wrong={wrong.value} />
+      <Insist wrong={wrong.value} yes={() => send(true)} />
       <div class="row"><button class="button red" data-enter>{edit ? 'Save' : 'Compare it'}</button>{edit && <button type="button" class="quiet" onClick={() => (clear(), done())}>Leave it</button>}</div>
     </form>
   )
