@@ -85,11 +85,7 @@ func (t Cranking) Forecast(leaks ...Leak) (CrankingForecast, error) {
 		}
 		for k := range crankingDraws {
 			s := &states[apart(k, i+1)]
-			flow := s.Flow
-			if l.Part {
-				flow *= s.u[5]
-			}
-			valves[i] = append(valves[i], engine.Leak{Flow: flow, Share: s.Share, Edge: s.Edge, Room: l.Room, Temp: l.Temp})
+			valves[i] = append(valves[i], engine.Leak{Flow: s.Flow * l.Part.At(s.u[5]), Share: s.Share, Edge: s.Edge, Room: l.Room, Temp: l.Temp})
 		}
 	}
 	with, err := t.engine()

@@ -46,9 +46,31 @@ type Leak struct {
 	// Again is the sd of the logarithm of the leak from one test of the port to the
 	// next: the other test is one more, with the valve lifted and dropped. 0: none.
 	Again float64
-	// Part is true where only a part of the leak, nobody knows which, flows in the
-	// other test: a port that serves two cylinders, of which one is tested.
-	Part bool
+	// Part is how much of the leak flows in the other test, where a port serves two
+	// cylinders of which one is tested. The zero value: all of it.
+	Part Part
+}
+
+// Part is how much of a leak is meant, 0..1.
+type Part struct {
+	Shared bool     // not all of it
+	Told   bool     // Of is known; else it is anything from 0 to 1
+	Of     Interval // say, by tests with valves masked
+}
+
+// At is the part at the chance u: each side of the median as a normal, cut at 0 and 1.
+func (p Part) At(u float64) float64 {
+	switch {
+	case !p.Shared:
+		return 1
+	case !p.Told:
+		return u
+	}
+	z, end := normal(u)/num.Z95, p.Of.High
+	if z < 0 {
+		end = p.Of.Low
+	}
+	return min(1, max(0, p.Of.Median+math.Abs(z)*(end-p.Of.Median)))
 }
 
 // Interval is a median with its equal-tailed 95 % interval.

@@ -195,11 +195,7 @@ func (t LeakDown) Forecast(leaks ...Leak) (LeakDownForecast, error) {
 		var out several
 		for i := range leaks {
 			x := &all[i][apart(k, i)]
-			flow := x.Flow
-			if leaks[i].Part {
-				flow *= x.u[5]
-			}
-			w, err := x.way(flow)
+			w, err := x.way(x.Flow * leaks[i].Part.At(x.u[5]))
 			if err != nil {
 				return LeakDownForecast{}, err
 			}

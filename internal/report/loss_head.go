@@ -11,7 +11,8 @@ import (
 )
 
 // LossOfHead gathers the leaks of each cylinder: of each of its ports what the tests
-// say that its verdict stands on. A port between two cylinders counts in both.
+// say that its verdict stands on. A port between two cylinders counts in each with the
+// part of [PartOf], as for the other tests.
 func LossOfHead(j *head.Job, ports []PortRead) LossAsk {
 	a := LossAsk{Room: gas.SeaLevelPressure, Temp: 293.15, Cylinders: []LossCylinder{}}
 	a.Engine, a.Guessed = EngineOf(j)
@@ -28,12 +29,17 @@ func LossOfHead(j *head.Job, ports []PortRead) LossAsk {
 			}
 			c := &a.Cylinders[k]
 			name := portOfCylinder(p)
-			if len(p.Cylinders) > 1 {
-				name += ", which it shares"
+			part := PartOf(j, p, row.Card, n)
+			switch {
+			case part.Told:
+				name += ", shared, the part of its own valves"
+			case part.Shared:
+				name += ", shared, a part not known"
 			}
 			var l LossLeak
 			if g := row.Card.Reading; g != nil && len(row.Card.Counted) > 0 {
 				l = LeakOf(name, g, row.middle(), p.Side == head.Intake)
+				l.Draws = parted(l.Draws, part)
 			}
 			if len(l.Draws) == 0 {
 				c.Untold = append(c.Untold, name+" left out: "+row.word())

@@ -71,6 +71,8 @@ type OtherPort struct {
 	Needle  []OtherFigure `json:"needle"`  // in the order of its pumps
 
 	Known *crosscheck.Leak `json:"-"` // the leak; nil: Why
+
+	card *head.PortCard
 }
 
 // OtherLiquid is when a liquid in the port shows.
@@ -120,7 +122,7 @@ func OtherPump(r rig.Rig, air crosscheck.Port) (p crosscheck.Pump, ok bool) {
 
 // OtherPortOf is a port with its leak as it is now, or why there is none.
 func OtherPortOf(j *head.Job, r PortRead) OtherPort {
-	p := OtherPort{Port: r.Card.ID, Liquids: []OtherLiquid{}, Needle: []OtherFigure{}}
+	p := OtherPort{card: r.Card, Port: r.Card.ID, Liquids: []OtherLiquid{}, Needle: []OtherFigure{}}
 	switch c := r.Card; {
 	case c.Standing == head.NotTested:
 		p.Why = "not tested"
@@ -243,7 +245,7 @@ func OtherCylinderOf(j *head.Job, n int, ports []OtherPort) OtherCylinder {
 			continue
 		}
 		l := *ports[i].Known
-		if l.Part = len(p.Cylinders) > 1; l.Part {
+		if l.Part = PartOf(j, p, ports[i].card, n); l.Part.Shared {
 			name += ", shared"
 		}
 		in = append(in, name)
