@@ -101,23 +101,23 @@ func UsualWays(r rig.Rig, air crosscheck.Port) OtherWays {
 		Restrictors: []crosscheck.Restrictor{crosscheck.Restrictor040, crosscheck.Restrictor060},
 		Liquids:     crosscheck.Liquids[:1],
 	}
-	if p, ok := OtherPump(r, air); ok {
-		w.Pumps = []crosscheck.Pump{p}
+	if c, err := r.Pump.Here(air.Room); err == nil {
+		w.Pumps = []crosscheck.Pump{OtherPump(r.Pump, c)}
 	}
 	return w
 }
 
-// OtherPump is the pump of a rig in the air of a test; not ok where it is not known.
-func OtherPump(r rig.Rig, air crosscheck.Port) (p crosscheck.Pump, ok bool) {
-	if !r.Pump.FreeFlow.Known || !r.Pump.Blanked.Known {
-		return p, false
+// OtherPump is the rig's pump for other tests: its curve in the room, and the ± of the
+// figures it was stated by.
+func OtherPump(is rig.Pump, c *rig.Curve) crosscheck.Pump {
+	p := crosscheck.Pump{Free: unit.Exactly(c.Flow(0)), Blanked: unit.Exactly(c.Blanked()), Exact: !c.Guessed(), Curve: c}
+	if f := is.FreeFlow; f.Known && f.Value > 0 { // its ± is that of the whole curve
+		p.Free.Spread = p.Free.Value * f.Spread / f.Value
 	}
-	p = crosscheck.Pump{Free: r.Pump.FreeFlow, Blanked: r.Pump.Blanked}
-	if r.Pump.RatedAt.Known && r.Pump.RatedAt.Value > 0 { // a pump reaches a ratio: docs/model.md §2
-		p.Blanked.Value *= air.Room / r.Pump.RatedAt.Value
+	if v := is.Blanked; v.Known && v.Value > 0 {
+		p.Blanked.Spread = p.Blanked.Value * v.Spread / v.Value
 	}
-	_, err := p.Leak(unit.Exactly(0), air)
-	return p, err == nil
+	return p
 }
 
 // OtherPortOf is a port with its leak as it is now, or why there is none.

@@ -139,16 +139,8 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 		}
 		return asked{Text: w.asked[key]}
 	}
-<<<<<<< HEAD
-	w.SupplyUnit = "psi"
 	supply := text("supply", report.OtherSupply)
-	if q, err := unit.ParseIn(supply.Text, unit.PressureDim, "psi"); err == nil {
-		w.SupplyUnit = q.Unit
-	}
-=======
-	supply := text("supply", otherSupply)
 	w.SupplyUnit = typedIn(supply.Text, unit.PressureDim, "psi")
->>>>>>> e66d369 (web: other tests in the person's units, a needle on this rig's pump, and no contradiction)
 	w.Supply = supply.read(unit.PressureDim, "psi", "supply", &f)
 	w.Height = text("height", report.OtherHeight).read(unit.LengthDim, "mm", "height", &f)
 	w.Restrictors = []crosscheck.Restrictor{crosscheck.Restrictor040, crosscheck.Restrictor060}
@@ -162,16 +154,10 @@ func (s *Server) otherWays(j head.Job, b bench, air crosscheck.Port, ask func(st
 	for _, r := range w.Restrictors {
 		out.Restricts = append(out.Restricts, r.Name)
 	}
-<<<<<<< HEAD
-	if rg, unread := s.ReadRig(b.rigs[j.RigID]); len(unread) == 0 {
-		if p, ok := report.OtherPump(rg, air); ok {
-			w.Pumps = append(w.Pumps, p)
-=======
 	if p := s.rigPump(b); p != nil {
 		if _, err := p.Leak(unit.Exactly(0), air); err == nil {
 			w.rig = p
 			w.Pumps = append(w.Pumps, *p)
->>>>>>> e95b6b6 (web: the habit, the needle and the drop limit go by one pump)
 			out.Pumps = append(out.Pumps, "this rig’s pump")
 			out.Habit = habit(*p, air, b.style)
 		}
@@ -203,13 +189,7 @@ func (s *Server) rigPump(b bench) *crosscheck.Pump {
 	if c == nil {
 		return nil
 	}
-	p := crosscheck.Pump{Free: unit.Exactly(c.Flow(0)), Blanked: unit.Exactly(c.Blanked()), Exact: !c.Guessed(), Curve: c}
-	if f := is.FreeFlow; f.Known && f.Value > 0 { // its ± is that of the whole curve
-		p.Free.Spread = p.Free.Value * f.Spread / f.Value
-	}
-	if v := is.Blanked; v.Known && v.Value > 0 {
-		p.Blanked.Spread = p.Blanked.Value * v.Spread / v.Value
-	}
+	p := report.OtherPump(is, c)
 	return &p
 }
 

@@ -218,7 +218,7 @@ func (r *readsObserved) doubted(spread float64) {
 func (r *readsObserved) supply(o *head.Observed) string {
 	typed := o.Fields["supply"]
 	if typed == "" {
-		typed = otherSupply
+		typed = report.OtherSupply
 	}
 	if typedIn(typed, unit.PressureDim, "psi") == r.unit {
 		return unit.Plain(r.down.Supply, unit.PressureDim, r.unit)
