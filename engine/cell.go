@@ -39,6 +39,7 @@ type cell struct {
 	ports [2]port
 	slots []slot
 
+	calm    bool    // flows as stiff.go takes them
 	squared bool    // the solver's x is sqrt(angle - origin)
 	origin  float64 // rad
 
@@ -149,6 +150,9 @@ func (c *cell) rates(x, s, m float64, r *rates) {
 		q := &c.ports[i]
 		if !q.used {
 			continue
+		}
+		if c.calm {
+			q.side = sideOf(p, q.pressure)
 		}
 		temp := t
 		if q.side >= in {

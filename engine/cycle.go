@@ -49,7 +49,10 @@ func (e *NotSolved) Error() string {
 // docs/accuracy.md.
 const Tolerance = 2e-9
 
-const mostSteps = 5_000
+// mostSteps is how many steps, refused ones and stops among them, are made before
+// the cycle is given to stiff.go; a cycle that compresses takes tens, and hundreds at
+// the finest tolerance.
+const mostSteps = 1_000
 
 var walkers = sync.Pool{New: func() any { return &walker{cell: cell{slots: make([]slot, 0, 8)}} }}
 
@@ -87,7 +90,13 @@ func (c *Cylinder) solve(r Run, leaks []Leak, tol float64, whole bool) (Cycle, e
 	if err := w.cell.connect(c, &r, leaks); err != nil {
 		return Cycle{}, err
 	}
-	return w.walk(tol, whole)
+	swirl := w.cell.swirl // a burn turns it into another figure
+	y, err := w.walk(tol, whole)
+	if err != nil {
+		w.cell.swirl = swirl
+		y, err = w.stiffWalk(tol, whole)
+	}
+	return y, err
 }
 
 // walk carries the cell from intake closing to exhaust opening, or to top dead
@@ -101,28 +110,7 @@ func (w *walker) walk(tol float64, whole bool) (Cycle, error) {
 	w.restart(true)
 	y.Peak, y.PeakAt = c.p0, c.start
 
-	var stops [4]float64
-	n := 0
-	if b := c.burn; b != nil && b.Start < 0 {
-		stops[n] = b.Start
-		n++
-	}
-	stops[n] = 0
-	n++
-	if b := c.burn; b != nil && whole {
-		if b.Start >= 0 {
-			stops[n] = b.Start
-			n++
-		}
-		if b.End > 0 {
-			stops[n] = b.End
-			n++
-		}
-	}
-	if whole {
-		stops[n] = c.end
-		n++
-	}
+	stops, n := c.stops(whole)
 	h := firstStep
 	if c.squared {
 		h = firstSquared
@@ -230,6 +218,32 @@ func (w *walker) walk(tol float64, whole bool) (Cycle, error) {
 	}
 	w.finish(&y)
 	return y, nil
+}
+
+// stops are the angles at which a step has to end: top dead centre, begin and end of
+// the burn, and the end of the walk.
+func (c *cell) stops(whole bool) (stops [4]float64, n int) {
+	if b := c.burn; b != nil && b.Start < 0 {
+		stops[n] = b.Start
+		n++
+	}
+	stops[n] = 0
+	n++
+	if b := c.burn; b != nil && whole {
+		if b.Start >= 0 {
+			stops[n] = b.Start
+			n++
+		}
+		if b.End > 0 {
+			stops[n] = b.End
+			n++
+		}
+	}
+	if whole {
+		stops[n] = c.end
+		n++
+	}
+	return stops, n
 }
 
 // Steps: what is tried first, and the longest, rad; safety of the step control.

@@ -7,7 +7,9 @@
 // costs it, [Given.Loss] says what a leak that was measured costs.
 //
 // A leak is stated as the vacuum test states it ([Leak]): free air at 50 kPa, the
-// part of it that flows as an opening, the edge. Everything is SI and absolute;
+// part of it that flows as an opening, the edge. The most that is taken for a leak is
+// what the open valve passes, through a circle of the seat's diameter: its curtain
+// there is not known, and passes less at a small lift. Everything is SI and absolute;
 // angles are of the crankshaft, 0 at top dead centre. Laws, sources and guesses:
 // docs/model.md, section 6.1.
 package engine

@@ -78,6 +78,9 @@ func psi(drop float64) float64 {
 // openings returns the mass flow out [kg/s] of all openings to a port, negative
 // where air flows in, and the part of it through the rings.
 func (c *cell) openings(q *port, p, rootRT float64) (flow, rings float64) {
+	if c.calm {
+		return c.calmOpenings(q, p, rootRT)
+	}
 	var unit, r float64
 	switch q.side {
 	case outChoked:
