@@ -148,7 +148,7 @@ func (w *walker) stiffTry(h, tol float64) (d sums, e float64) {
 	var r rates
 	// Slopes by s, by m and by the angle, one-sided. The method keeps its order with
 	// slopes that are nearly right.
-	const part = 1e-7
+	const part = 1e-9
 	slope := func(dx, ds, dm float64) (j sums) {
 		c.rates(w.x+dx, w.s+ds, w.m+dm, &r)
 		f := r.sums()

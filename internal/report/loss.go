@@ -2,6 +2,7 @@ package report
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -80,6 +81,7 @@ type LossGuess struct {
 type LossOther struct {
 	Swept float64         // m³
 	Lost  engine.Estimate // of the cranking peak
+	Gone  bool            // the leak is more than its open valve passes: nothing is left, and Lost is not told
 	Limit engine.CostLimit
 }
 
@@ -219,7 +221,15 @@ func LossOf(a LossAsk) (*Loss, error) {
 			return nil, err
 		}
 	}
-	if l.Curve, err = l.Ask.Engine.Curve(l.flows(), l.Ask.Room, l.Ask.Temp); err != nil {
+	flows := l.flows()
+	for range 8 { // beyond what the open valve passes there is no curve
+		var over *engine.Fault
+		if l.Curve, err = l.Ask.Engine.Curve(flows, l.Ask.Room, l.Ask.Temp); !errors.As(err, &over) {
+			break
+		}
+		flows = between(flows[0], flows[len(flows)-1]/1.5)
+	}
+	if err != nil {
 		return nil, err
 	}
 	return l, l.others()
@@ -359,6 +369,11 @@ func (l *Loss) flows() []float64 {
 	for _, c := range l.Cylinders {
 		low, high = math.Min(low, math.Max(c.Flow.Median/2, l.Limit.Seep/200)), math.Max(high, c.Flow.High*1.5)
 	}
+	return between(low, high)
+}
+
+// between are the leak rates of a curve, evenly spaced in their logarithm.
+func between(low, high float64) []float64 {
 	const n = 60
 	out := make([]float64, n)
 	for i := range out {
@@ -385,7 +400,10 @@ func (l *Loss) others() error {
 		}
 		if c := l.worst(); c != nil {
 			cost, err := other.CrankingLoss(l.Ask.valves(c.Leaks)...)
-			if err != nil {
+			var over *engine.Fault
+			var unsolved *engine.NotSolved
+			o.Gone = errors.As(err, &over) || errors.As(err, &unsolved)
+			if err != nil && !o.Gone {
 				return fmt.Errorf("in a cylinder of %.0f cm³: %w", v*1e6, err)
 			}
 			o.Lost = cost.Share

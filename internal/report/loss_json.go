@@ -145,7 +145,7 @@ func (l *Loss) json(version string) jsonLoss {
 	}
 	for _, o := range l.Others {
 		x := jsonOther{Swept: figure(o.Swept * 1e6), Seep: figure(o.Limit.Seep * cm3min), Opening: figure(o.Limit.Opening * cm3min)}
-		if l.worst() != nil {
+		if l.worst() != nil && !o.Gone {
 			e := est(o.Lost, 1)
 			x.Share = &e
 		}

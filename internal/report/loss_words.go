@@ -288,7 +288,10 @@ func (s Style) lossOthers(l *Loss) LossTable {
 	}
 	for _, o := range l.Others {
 		row := []string{fmt.Sprintf("%.0f cm³", o.Swept*1e6)}
-		if leaky {
+		switch {
+		case o.Gone:
+			row = append(row, "nothing left", "")
+		case leaky:
 			row = append(row, s.percent(o.Lost.Median), s.percents(o.Lost))
 		}
 		t.Rows = append(t.Rows, append(row, s.anyFlow(o.Limit.Seep, 0), s.anyFlow(o.Limit.Opening, 0)))
