@@ -40,7 +40,7 @@ type NotSolved struct {
 }
 
 func (e *NotSolved) Error() string {
-	return fmt.Sprintf("engine: the cycle could not be solved past %.1f° after top dead centre (%d steps): the leak is too large for this cylinder and speed", e.Angle/degree, e.Steps)
+	return fmt.Sprintf("engine: the cycle could not be solved past %.1f° after top dead centre (%d steps): the leak is too large for this cylinder and speed", math.Round(e.Angle/degree*10)/10+0, e.Steps)
 }
 
 // Tolerance is the solver's: the error of one step in p V^g, in mass and in work,

@@ -30,7 +30,22 @@ func fault(field string, value float64, unit string, per float64, want, do strin
 	return &Fault{Field: field, Value: value, Shown: shown, Want: want, Do: do}
 }
 
-func figure(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
+// figure writes four digits, without a power of ten where a mechanic would not.
+func figure(v float64) string {
+	if a := math.Abs(v); a >= 1e4 && a < 1e9 {
+		unit := math.Pow(10, math.Floor(math.Log10(a))-3)
+		return strconv.FormatFloat(math.Round(v/unit)*unit, 'f', 0, 64)
+	}
+	return strconv.FormatFloat(v, 'g', 4, 64)
+}
+
+// flow writes a leak rate [m³/s]: cm³/min, or L/min where it is large.
+func flow(v float64) string {
+	if v*60e3 >= 2 && !math.IsInf(v, 0) {
+		return figure(v*60e3) + " L/min"
+	}
+	return figure(v*60e6) + " cm³/min"
+}
 
 const (
 	degree    = math.Pi / 180
@@ -133,5 +148,5 @@ func (l Leak) check() error {
 
 // overCurtain is the fault of a leak wider than an open valve.
 func overCurtain(l Leak, most float64) *Fault {
-	return fault("leak", l.Flow, "cm³/min", 60e6, "be below what the valve passes when it is wide open, about "+figure(most*60e6)+" cm³/min", "that is no leak but an open port: check the figure and its unit, and that the valve was shut")
+	return &Fault{Field: "leak", Value: l.Flow, Shown: flow(l.Flow), Want: "be below what the valve passes when it is wide open, about " + flow(most), Do: "that is no leak but an open port: check the figure and its unit, and that the valve was shut"}
 }

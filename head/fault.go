@@ -116,9 +116,9 @@ func (f *Faults) figure(field string, m unit.Measured, u usual) {
 	case math.IsNaN(m.Spread) || math.IsInf(m.Spread, 0) || m.Spread < 0:
 		f.add(field, "the ± of the %s is not a number above zero: give half the width of the interval that you are 95 %% sure of, or leave it out", u.name)
 	case v <= 0:
-		f.add(field, "a %s of %s can't be: give it in %s, or leave it out", u.name, shown(v), u.unit)
+		f.add(field, "%s of %s can't be: give it in %s, or leave it out", a(u.name), shown(v), u.unit)
 	case v < u.low || v > u.high:
-		f.ask(field, u.maybe(v), "a %s of %s is unusual, %s to %s is common: check the figure and its unit", u.name, shown(v), fig(u.low/u.size), shown(u.high))
+		f.ask(field, u.maybe(v), "%s of %s is unusual, %s to %s is common: check the figure and its unit", a(u.name), shown(v), fig(u.low/u.size), shown(u.high))
 	case m.Spread > v:
 		f.ask(field, "", "± %s is more than the %s itself, %s: check both", shown(m.Spread), u.name, shown(v))
 	}
@@ -161,3 +161,11 @@ func fig(x float64) string {
 
 // mm writes a length.
 func mm(si float64) string { return fig(si*1e3) + " mm" }
+
+// a puts the article before a word.
+func a(word string) string {
+	if strings.ContainsRune("aeiou", rune(word[0])) {
+		return "an " + word
+	}
+	return "a " + word
+}

@@ -166,15 +166,18 @@ func flow(volume, time UnitInfo) UnitInfo {
 // traps are spellings that are well known elsewhere but would be taken
 // wrongly here.
 var traps = map[string]string{
-	"sccm":   "it is a flow at standard conditions, and there are several: work out the free air it stands for and give it in cm3/min",
-	"slpm":   "it is a flow at standard conditions, and there are several: work out the free air it stands for and give it in L/min",
-	"scfm":   "it is a flow at standard conditions, and there are several: work out the free air it stands for and give it in cfm",
-	"nl/min": "it is a flow at normal conditions, and there are several: work out the free air it stands for and give it in L/min",
-	"ccm":    "it could be cm3 or cm3/min: write one of them",
-	"psia":   "write psi; whether it is absolute is known from where it stands",
-	"psig":   "write psi; whether it is below the room is known from where it stands",
-	"bara":   "write bar; whether it is absolute is known from where it stands",
-	"barg":   "write bar; whether it is below the room is known from where it stands",
+	"sccm":    "it is a flow at standard conditions, and there are several: work out the free air it stands for and give it in cm3/min",
+	"slpm":    "it is a flow at standard conditions, and there are several: work out the free air it stands for and give it in L/min",
+	"scfm":    "it is a flow at standard conditions, and there are several: work out the free air it stands for and give it in cfm",
+	"scfh":    "it is an hour's flow at standard conditions, and there are several: work out the free air it stands for and give it in L/min",
+	"pam3/s":  "it is pressure times volume a second: over the pressure of the room, in Pa, it is free air in m3/s",
+	"mbarl/s": "it is pressure times volume a second: over the pressure of the room, in mbar, it is free air in L/s",
+	"nl/min":  "it is a flow at normal conditions, and there are several: work out the free air it stands for and give it in L/min",
+	"ccm":     "it could be cm3 or cm3/min: write one of them",
+	"psia":    "write psi; whether it is absolute is known from where it stands",
+	"psig":    "write psi; whether it is below the room is known from where it stands",
+	"bara":    "write bar; whether it is absolute is known from where it stands",
+	"barg":    "write bar; whether it is below the room is known from where it stands",
 }
 
 // lookup finds the unit written as name in text, for a quantity of the given
@@ -250,7 +253,8 @@ func prefixFault(k string) *UnknownPrefixError {
 }
 
 // nearest returns the canonical spelling of the known unit whose spelling is
-// the fewest edits away from k, those of dim first; empty if even the nearest
+// the fewest edits away from k, those of dim first and of another only where one edit
+// makes it; empty if even the nearest
 // has little in common with it.
 func nearest(k string, dim Dimension) string {
 	best, bestCost := "", 0
@@ -265,7 +269,7 @@ func nearest(k string, dim Dimension) string {
 		// Twice the edits, plus one outside the dimension, plus one for a
 		// unit that is not an everyday one.
 		edits := distance([]rune(k), []rune(strings.ToLower(s)))
-		if 2*edits > max(len([]rune(k)), len([]rune(s))) {
+		if 2*edits > max(len([]rune(k)), len([]rune(s))) || edits > 1 && dim != 0 && u.Dim != dim {
 			continue
 		}
 		cost := 4 * edits

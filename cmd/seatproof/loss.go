@@ -11,7 +11,7 @@ import (
 type lossCmd struct {
 	Traces       []string `arg:"" optional:"" name:"trace" help:"Traces of the cylinder's ports, one each, as for read; instead of --leak."`
 	Leak         []string `sep:"none" placeholder:"\"60 ± 10 cm3/min\"" help:"Leak rate at 50 kPa vacuum; once more for each other port of the cylinder."`
-	Kind         string   `default:"not-known" placeholder:"opening" help:"How it flows: opening, seep, not-known."`
+	Kind         []string `sep:"none" placeholder:"opening" help:"How it flows: opening, seep, not-known, which it is where it is left out; one for all leaks, or one for each in their order."`
 	Bore         string   `placeholder:"\"72 mm\"" help:"Bore."`
 	Stroke       string   `placeholder:"\"73.7 mm\"" help:"Stroke; left out: guessed from the bore."`
 	Swept        string   `placeholder:"\"300 cm3\"" help:"Instead of bore and stroke, what one piston sweeps."`
@@ -39,7 +39,7 @@ type lossCmd struct {
 // Run does the job.
 func (c *lossCmd) Run(ctx context.Context, a *app.App) error {
 	return result(a.Loss(ctx, app.LossJob{
-		Traces: c.Traces, Rig: c.Rig, SamePort: c.SamePort, Leaks: c.Leak, Kind: c.Kind,
+		Traces: c.Traces, Rig: c.Rig, SamePort: c.SamePort, Leaks: c.Leak, Kinds: c.Kind,
 		Bore: c.Bore, Stroke: c.Stroke, Swept: c.Swept, Rod: c.Rod, Ratio: c.Ratio, Chamber: c.Chamber,
 		IntakeCloses: c.IntakeCloses, Cranking: c.Cranking, Idle: c.Idle, TopSpeed: c.TopSpeed,
 		Seat: c.Seat, Share: c.Share, Air: c.Air, Head: c.Head, Cylinder: c.Cylinder, Data: c.Data,

@@ -12,6 +12,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"regexp"
 	"runtime/debug"
 	"syscall"
 
@@ -72,7 +73,7 @@ func run(args []string, stdout, stderr io.Writer, terminal bool) int {
 	case exited >= 0:
 		return exited
 	case err != nil:
-		parser.Errorf("%s; see seatproof --help", err)
+		parser.Errorf("%s; see seatproof --help", plainer(err.Error()))
 		return int(app.Wrong)
 	}
 	parsed.BindTo(ctx, (*context.Context)(nil))
@@ -85,6 +86,15 @@ func run(args []string, stdout, stderr io.Writer, terminal bool) int {
 		return int(app.Wrong)
 	}
 	return int(app.Answered)
+}
+
+// dashed is what kong says of a value that begins with a dash.
+var dashed = regexp.MustCompile(`^(--[\w-]+): expected .* value but got "(-.*)" \(.*flag\).*$`)
+
+// plainer puts an error of kong's that a sign before a figure brings about into a
+// person's words.
+func plainer(what string) string {
+	return dashed.ReplaceAllString(what, `$1: what follows it, $2, begins with a dash, as flags do: where it is meant, write $1="$2"`)
 }
 
 // exitError carries an exit code that is not zero through kong.

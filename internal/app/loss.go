@@ -56,7 +56,7 @@ func (a *App) lossOf(ctx context.Context, job *LossJob) (*report.Loss, report.St
 		if !ok {
 			return nil, style, &fault{"--unit", fmt.Errorf("unknown unit of pressure %q", job.Unit), "take one of " + strings.Join(report.VacuumUnits, ", ")}
 		}
-		style.Unit = u
+		style.Unit, style.Asked = u, true
 	}
 	if e := filepath.Ext(job.Chart); job.Chart != "" && !strings.EqualFold(e, ".svg") {
 		return nil, style, &fault{"--chart " + job.Chart, errors.New("drawings are SVG"), "name a file that ends in .svg"}
@@ -81,6 +81,7 @@ func (a *App) lossOf(ctx context.Context, job *LossJob) (*report.Loss, report.St
 	}
 	ask := report.LossAsk{Share: share}
 	ask.Engine, ask.Guessed = report.EngineGiven(&e)
+	ask.Square = strings.TrimSpace(job.Swept) != ""
 	if job.Seat != "" {
 		d, c, err := unit.ParseSeat(job.Seat)
 		if err != nil {
@@ -138,7 +139,7 @@ func lossFault(err error) error { return &fault{"loss", err, ""} }
 
 // tracedLeaks reads the leaks of a cylinder's ports from traces.
 func (a *App) tracedLeaks(ctx context.Context, job *LossJob, ask *report.LossAsk) error {
-	if job.Kind != "" && job.Kind != "not-known" {
+	if len(job.Kinds) > 0 {
 		return &fault{"--kind", errors.New("a trace says itself how its leak flows, as far as it can"), "leave it out"}
 	}
 	q, err := a.understand(ctx, ReadJob{Files: job.Traces, Rig: job.Rig, Seat: job.Seat, Now: job.Now})
@@ -169,6 +170,9 @@ func (a *App) tracedLeaks(ctx context.Context, job *LossJob, ask *report.LossAsk
 		}
 		outcomes = []*report.Outcome{one}
 	}
+	if err := onePortEach(outcomes); err != nil {
+		return err
+	}
 	var c report.LossCylinder
 	for _, o := range outcomes {
 		if o.Err != nil {
@@ -186,12 +190,36 @@ func (a *App) tracedLeaks(ctx context.Context, job *LossJob, ask *report.LossAsk
 		l := report.LeakOf(name, r, middle, strings.Contains(strings.ToLower(name), string(head.Intake)))
 		if !o.Answered() || len(l.Draws) == 0 {
 			why := o.Why(report.Style{})
-			return &unansweredError{o.File + ": it carries no leak rate, so nobody can say what it costs: " + why.String()}
+			words := why.String()
+			if o.Answered() {
+				words = "the volume of rig and port and the pump are not known, so that only a rate of fall can be told; say them in a rig file and name it: --rig FILE"
+				if job.Rig != "" {
+					words = "the rig file says neither the volume of rig and port nor the pump's free flow, so that only a rate of fall can be told; give one of them there"
+				}
+			}
+			return &unansweredError{o.File + ": it carries no leak rate, so nobody can say what it costs: " + words}
 		}
 		c.Leaks = append(c.Leaks, l)
 		ask.Room, ask.Temp = r.Room, r.RoomTemp
 	}
 	ask.Cylinders = []report.LossCylinder{c}
+	return nil
+}
+
+// onePortEach refuses several traces that name one port: leaks of a cylinder's ports
+// are added up, and those of one port again are not.
+func onePortEach(outcomes []*report.Outcome) error {
+	seen := map[string]string{}
+	for _, o := range outcomes {
+		name := strings.Join(strings.Fields(strings.ToLower(o.Port)), " ")
+		if name == "" {
+			continue
+		}
+		if first, ok := seen[name]; ok {
+			return &fault{"loss", fmt.Errorf("%s and %s both say that they are of %s, and leaks of different ports are added up", first, o.FirstFile(), o.Port), "give --same-port to read tests of one port together; leave out those made with a valve masked, which are no tests of the whole port"}
+		}
+		seen[name] = o.FirstFile()
+	}
 	return nil
 }
 

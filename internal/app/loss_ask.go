@@ -20,7 +20,7 @@ type LossJob struct {
 	Rig      string   // rig file of the recordings; "": none
 	SamePort bool     // the recordings are tests of one port
 	Leaks    []string // "60 ± 10 cm3/min", one for each port of the cylinder
-	Kind     string   // how they flow: opening, seep, not-known
+	Kinds    []string // how they flow, opening, seep or not-known: none, one for all, or one for each leak
 
 	Bore, Stroke, Swept, Rod, Ratio, Chamber string
 	IntakeCloses, Cranking, Idle, TopSpeed   string
@@ -186,31 +186,61 @@ func sq(x float64) float64 { return x * x }
 
 // askedLeaks makes draws of leaks that were given as figures.
 func (job *LossJob) askedLeaks() ([]report.LossLeak, error) {
-	kind, err := job.askedKind()
+	kinds, err := job.askedKinds()
 	if err != nil {
 		return nil, err
 	}
 	var all []report.LossLeak
+	tight := true
 	for i, text := range job.Leaks {
 		q, err := unit.Parse(text, unit.FlowDim)
 		if err != nil {
 			return nil, &fault{"--leak", err, "write a leak rate at 50 kPa vacuum, such as \"60 ± 10 cm3/min\""}
 		}
-		if !(q.Value > 0) {
-			return nil, &fault{"--leak", fmt.Errorf("a leak of %s costs nothing", strings.TrimSpace(text)), "give one above zero"}
+		if !(q.Value >= 0) {
+			return nil, &fault{"--leak", fmt.Errorf("a leak of %s can't be", strings.TrimSpace(text)), "give one above zero, or 0 for a port that is tight"}
 		}
+		tight = tight && q.Value == 0
 		name := ""
 		if len(job.Leaks) > 1 {
 			name = "leak " + strconv.Itoa(i+1)
 		}
-		all = append(all, report.LossLeak{Name: name, Kind: kind, Draws: report.LeakDraws(q.Measured, kind)})
+		all = append(all, report.LossLeak{Name: name, Kind: kinds[i], Draws: report.LeakDraws(q.Measured, kinds[i])})
+	}
+	if tight && len(all) > 0 {
+		none := strings.TrimSpace(job.Leaks[0])
+		return nil, &fault{"--leak", fmt.Errorf("a leak of %s costs nothing", none), "give one above zero; 0 is taken for a tight port beside one that leaks"}
 	}
 	return all, nil
 }
 
+// askedKinds reads how each leak flows.
+func (job *LossJob) askedKinds() ([]leak.Kind, error) {
+	n := len(job.Leaks)
+	if k := len(job.Kinds); k > 1 && k != n {
+		return nil, &fault{"--kind", fmt.Errorf("it is given %d times, and --leak %d times", k, n), "give one for all leaks, or one for each in their order"}
+	}
+	out := make([]leak.Kind, max(n, len(job.Kinds)))
+	for i := range out {
+		text := ""
+		switch len(job.Kinds) {
+		case 0:
+		case 1:
+			text = job.Kinds[0]
+		default:
+			text = job.Kinds[i]
+		}
+		var err error
+		if out[i], err = askedKind(text); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
 // askedKind reads how a leak flows.
-func (job *LossJob) askedKind() (leak.Kind, error) {
-	switch strings.ToLower(strings.TrimSpace(job.Kind)) {
+func askedKind(text string) (leak.Kind, error) {
+	switch strings.ToLower(strings.TrimSpace(text)) {
 	case "", "not-known", "not known":
 		return leak.KindUnresolved, nil
 	case "opening":
@@ -218,7 +248,7 @@ func (job *LossJob) askedKind() (leak.Kind, error) {
 	case "seep":
 		return leak.KindSeep, nil
 	}
-	return "", &fault{"--kind " + job.Kind, errors.New("a leak does not flow so"), "opening, seep or not-known"}
+	return "", &fault{"--kind " + text, errors.New("a leak does not flow so"), "opening, seep or not-known"}
 }
 
 // askedShare reads what all valves of a cylinder may cost; 0: the usual share.

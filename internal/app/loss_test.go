@@ -57,6 +57,7 @@ func TestLossGuide(t *testing.T) {
 
 // Engines and leaks that can't be have a word each.
 func TestLossFaults(t *testing.T) {
+	const three = "../../examples/inline-three/"
 	leak := []string{"60 cm3/min"}
 	for _, c := range []struct {
 		name string
@@ -69,11 +70,18 @@ func TestLossFaults(t *testing.T) {
 		{"no clearance", LossJob{Bore: "70 mm", Ratio: "0.5", Leaks: leak}, "no room above the piston"},
 		{"chamber below zero", LossJob{Bore: "70 mm", Stroke: "80 mm", Chamber: "-3 cm3", Leaks: leak}, "above zero"},
 		{"leak of zero", LossJob{Bore: "70 mm", Leaks: []string{"0 cm3/min"}}, "costs nothing"},
-		{"open port", LossJob{Bore: "70 mm", Leaks: []string{"900 L/min"}}, "leak"},
+		{"open port", LossJob{Bore: "70 mm", Leaks: []string{"9000 L/min"}}, "leak 9000 L/min must be below what the valve passes"},
 		{"speed of zero", LossJob{Bore: "70 mm", Cranking: "0 rpm", Leaks: leak}, "above zero"},
 		{"speed of 30,000", LossJob{Bore: "70 mm", TopSpeed: "30000 rpm", Leaks: leak}, "no speed of a crankshaft"},
 		{"two sizes", LossJob{Bore: "70 mm", Swept: "300 cm3", Leaks: leak}, "both say the same"},
-		{"unknown way of flowing", LossJob{Bore: "70 mm", Kind: "hole", Leaks: leak}, "opening, seep or not-known"},
+		{"unknown way of flowing", LossJob{Bore: "70 mm", Kinds: []string{"hole"}, Leaks: leak}, "opening, seep or not-known"},
+		{"leaks of zero", LossJob{Bore: "70 mm", Leaks: []string{"0 cm3/min", "0 cm3/min"}}, "costs nothing"},
+		{"leak below zero", LossJob{Bore: "70 mm", Leaks: []string{"-5 cm3/min", "60 cm3/min"}}, "a leak of -5 cm3/min can't be"},
+		{"more ways of flowing than leaks", LossJob{Bore: "70 mm", Leaks: leak, Kinds: []string{"seep", "opening"}}, "given 2 times, and --leak 1 times"},
+		{"fewer ways of flowing than leaks", LossJob{Bore: "70 mm", Leaks: []string{"1 cm3/min", "2 cm3/min", "3 cm3/min"}, Kinds: []string{"seep", "opening"}}, "given 2 times, and --leak 3 times"},
+		{"one port twice", LossJob{Bore: "72 mm", Traces: []string{three + "cylinder-3-exhaust.csv", three + "cylinder-3-exhaust-2.csv"}, Rig: three + "rig.toml"}, "of cylinder 3 exhaust, and leaks of different ports are added up; give --same-port"},
+		{"a masked test beside its port's", LossJob{Bore: "72 mm", Traces: []string{three + "cylinder-2-intake.csv", three + "cylinder-2-intake-left-masked.csv"}, Rig: three + "rig.toml"}, "valve masked"},
+		{"kind beside traces", LossJob{Bore: "72 mm", Traces: []string{three + "cylinder-3-exhaust.csv"}, Kinds: []string{"seep"}}, "a trace says itself"},
 		{"share of the engine", LossJob{Bore: "70 mm", Share: "90 %", Leaks: leak}, "can't be a limit"},
 		{"traces and figures", LossJob{Bore: "70 mm", Leaks: leak, Traces: []string{"a.csv"}}, "traces are named as well"},
 		{"head and bore", LossJob{Bore: "70 mm", Head: "EX-3"}, "which says that itself"},
@@ -81,8 +89,17 @@ func TestLossFaults(t *testing.T) {
 		{"drawing of another kind", LossJob{Bore: "70 mm", Chart: "a.png"}, "drawings are SVG"},
 	} {
 		out, complaint, exit := lossOut(t, c.job)
+		complaint = strings.Join(strings.Fields(complaint), " ")
 		if exit != Wrong || !strings.Contains(complaint, c.want) || out != "" {
 			t.Errorf("%s: exit %d, %q, printed %q; want exit %d and %q", c.name, exit, complaint, out, Wrong, c.want)
 		}
+	}
+}
+
+// A trace whose leak rate nobody can tell says why, and what would.
+func TestLossWithoutRig(t *testing.T) {
+	_, complaint, exit := lossOut(t, LossJob{Bore: "72 mm", Traces: []string{"../../examples/inline-three/cylinder-1-exhaust.csv"}})
+	if words := strings.Join(strings.Fields(complaint), " "); exit != Unanswered || !strings.Contains(words, "what it costs: the volume of rig and port and the pump are not known") || !strings.Contains(words, "--rig FILE") {
+		t.Errorf("exit %d, %q", exit, complaint)
 	}
 }

@@ -58,8 +58,9 @@ func Figure(x float64, digits int) string {
 
 // Style says how figures are shown.
 type Style struct {
-	Unit VacuumUnit // of vacuums
-	Full bool       // more than two significant digits, and every line
+	Unit  VacuumUnit // of vacuums
+	Asked bool       // a person named Unit for what is shown, so that it is taken for all pressures
+	Full  bool       // more than two significant digits, and every line
 }
 
 func (s Style) unit() VacuumUnit {

@@ -43,6 +43,7 @@ type LossCylinder struct {
 // LossAsk is what losses are reckoned from.
 type LossAsk struct {
 	Engine    engine.Given
+	Square    bool     // bore and stroke are not known, only what the piston sweeps: they are taken as alike
 	Guessed   []string // figures of the engine that nobody gave, by their key in [lossInputs]
 	Cylinders []LossCylinder
 	Share     float64 // of the cranking peak, the cost limit; 0: [CostShare]
@@ -169,16 +170,25 @@ func shuffled(leaks []LossLeak) [][]leak.Draw {
 	return out
 }
 
+// tight says that a leak is none at all.
+func (l *LossLeak) tight() bool {
+	return !slices.ContainsFunc(l.Draws, func(d leak.Draw) bool { return d.Flow > 0 })
+}
+
 // together returns the leaks of a cylinder as one: flows add; the share is that of
 // the openings' flow in all, the edge their mean by flow.
 func together(leaks []LossLeak) LossLeak {
 	if len(leaks) == 1 {
 		return leaks[0]
 	}
-	all := LossLeak{Kind: leaks[0].Kind, Draws: make([]leak.Draw, lossDraws), Upper: true}
+	all := LossLeak{Draws: make([]leak.Draw, lossDraws), Upper: true}
 	beside := shuffled(leaks)
 	for i, l := range leaks {
-		if l.Kind != all.Kind {
+		switch {
+		case l.tight():
+		case all.Kind == "":
+			all.Kind = l.Kind
+		case l.Kind != all.Kind:
 			all.Kind = leak.KindUnresolved
 		}
 		all.Upper = all.Upper && l.Upper

@@ -112,6 +112,7 @@ func (l *Loss) json(version string) jsonLoss {
 		for _, k := range l.Ask.Guessed {
 			got.Guessed = got.Guessed || k == in.key
 		}
+		got.Guessed = got.Guessed || l.Ask.Square && (in.key == "bore" || in.key == "stroke")
 		j.Engine[lossUnits[in.key]] = got
 	}
 	limit := func(q, sd float64) jsonInterval {

@@ -20,6 +20,9 @@ func WriteLoss(w io.Writer, l *Loss, s Style) error {
 	shown := s.Loss(l)
 	fmt.Fprintf(b, "%s\n\n%s\n", wrap(shown.Engine, ""), wrap(shown.Line, ""))
 	for i, c := range shown.Cylinders {
+		if c.Name == "" && len(c.Leaks)+len(c.Untold)+len(c.Runs) == 0 {
+			continue
+		}
 		fmt.Fprintln(b)
 		if c.Name != "" {
 			fmt.Fprintf(b, "%s: %s\n", upper(c.Name), c.Line)

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -161,9 +162,12 @@ func (s Style) lossCylinder(l *Loss, c *CylinderLoss, out *LossCylinderShown) {
 func (l *Loss) share() string { return strconv.FormatFloat(100*l.Ask.Share, 'g', 3, 64) + " %" }
 
 // CrankingUnit is the unit of cranking pressures: that of vacuums where gauges for
-// cranking have it, else the nearest that they have.
+// cranking have it or a person asks for it, else the nearest that they have.
 func (s Style) CrankingUnit() VacuumUnit {
 	u := s.unit()
+	if s.Asked {
+		return u
+	}
 	switch u.Name {
 	case "inHg":
 		u, _ = UnitNamed("psi")
@@ -182,6 +186,9 @@ func upper(s string) string {
 
 // lossLeak writes a leak with its interval and its way of flowing.
 func (s Style) lossLeak(l LossLeak) string {
+	if l.tight() {
+		return "tight"
+	}
 	way := map[leak.Kind]string{leak.KindOpening: "an opening", leak.KindSeep: "a seep", leak.KindMixed: "an opening and a seep"}[l.Kind]
 	if way == "" {
 		way = "way of flowing not known"
@@ -215,7 +222,14 @@ func (s Style) flowsBetween(low, high float64) string {
 func (s Style) lossEngine(l *Loss) string {
 	g := &l.Ask.Engine
 	swept := math.Pi / 4 * g.Bore.Value * g.Bore.Value * g.Stroke.Value
-	words := []string{Figure(g.Bore.Value*1e3, 3) + " × " + Figure(g.Stroke.Value*1e3, 3) + " mm, " + Figure(swept*1e6, 3) + " cm³ swept"}
+	guess := ""
+	switch {
+	case l.Ask.Square:
+		guess = " (bore and stroke guessed alike)"
+	case slices.Contains(l.Ask.Guessed, "stroke"):
+		guess = " (stroke guessed)"
+	}
+	words := []string{Figure(g.Bore.Value*1e3, 3) + " × " + Figure(g.Stroke.Value*1e3, 3) + " mm" + guess + ", " + Figure(swept*1e6, 3) + " cm³ swept"}
 	for _, in := range lossInputs[2:5] {
 		words = append(words, in.name+" "+l.input(in))
 	}
