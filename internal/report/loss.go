@@ -25,10 +25,11 @@ const lossDraws = 192
 type LossLeak struct {
 	Name   string // of its port; "" for the only one
 	Kind   leak.Kind
-	Draws  []leak.Draw // as many as LeakDraws makes
-	Upper  bool        // only "less than" can be said of it
-	Intake bool        // of an intake port: at idle it stands at the manifold's pressure
-	Room   float64     // Pa, K: the air of its test; 0: that of LossAsk
+	Draws  []leak.Draw    // as many as LeakDraws makes
+	Told   *leak.Interval // what the reading says of it, shown in the draws' place; nil: there is none
+	Upper  bool           // only "less than" can be said of it
+	Intake bool           // of an intake port: at idle it stands at the manifold's pressure
+	Room   float64        // Pa, K: the air of its test; 0: that of LossAsk
 	Temp   float64
 }
 
@@ -309,8 +310,12 @@ func (a *LossAsk) valves(leaks []LossLeak) [][]engine.Leak {
 	return out
 }
 
-// flowOf is the interval of a leak's flow.
+// flowOf is the interval of a leak's flow: the reading's own where it is one
+// reading's, so that one leak has one figure.
 func flowOf(l LossLeak) leak.Interval {
+	if l.Told != nil {
+		return *l.Told
+	}
 	x := make([]float64, len(l.Draws))
 	for i, d := range l.Draws {
 		x[i] = d.Flow

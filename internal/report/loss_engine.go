@@ -41,6 +41,7 @@ func LeakOf(name string, r, middle *leak.Reading, intake bool) LossLeak {
 	if r.Leak == nil {
 		return l
 	}
+	l.Told = r.Leak
 	if len(r.Draws) > 0 || middle == nil || middle.Leak == nil {
 		l.Draws = thinned(r.Draws)
 		return l

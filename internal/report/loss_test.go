@@ -114,3 +114,16 @@ func TestLossOfTheLimit(t *testing.T) {
 		}
 	}
 }
+
+// A leak has the figure that its port's row has, however the draws were thinned.
+func TestLossOneFigure(t *testing.T) {
+	draws := LeakDraws(unit.About(0.11e-6, 0.01e-6), leak.KindSeep)
+	r := &leak.Reading{Leak: &leak.Interval{Median: 0.1117e-6, Low: 0.1e-6, High: 0.12e-6}, Kind: leak.KindSeep, Draws: draws}
+	l := LeakOf("intake port", r, nil, true)
+	if got := flowOf(l); got != *r.Leak {
+		t.Errorf("%v of a reading that says %v", got, *r.Leak)
+	}
+	if got, want := (Style{}).lossFlow(l), "6.7 cm³/min (6.0 to 7.2)"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
