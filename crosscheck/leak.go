@@ -13,6 +13,7 @@ import (
 	"math"
 	"slices"
 
+	"seatproof/engine"
 	"seatproof/gas"
 	"seatproof/num"
 	"seatproof/unit"
@@ -123,7 +124,7 @@ func wrongPressure(field, form string, pressures ...float64) error {
 const (
 	guessDiameter             = 27e-3 // m
 	guessDiameterSD           = 0.25  // of its logarithm
-	leastContact, mostContact = 0.2e-3, 1.5e-3
+	leastContact, mostContact = engine.LeastContact, engine.MostContact
 	leastRelief, mostRelief   = 15 * math.Pi / 180, math.Pi / 2
 	leastRound, mostRound     = 0.2, 1.0 // part of the way round along which a seep flows
 )

@@ -79,7 +79,7 @@ func (b Burn) Burnt(angle float64) float64 {
 // What is guessed where a figure is 0.
 const (
 	guessedSeat    = 0.36   // seat diameter over bore: between intake and exhaust of a two-valve head
-	guessedContact = 1.2e-3 // m
+	guessedContact = 1.2e-3 // m: that of a well-cut seat, as the workmanship limit takes it; of a seat at hand Given guesses, wide
 )
 
 func (c Cylinder) seatWidth() float64 {

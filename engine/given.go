@@ -21,6 +21,11 @@ type Given struct {
 	Room, Temp        float64       // Pa, K: where [Given.Loss] runs it; 0: as at the leaks' test
 }
 
+// LeastContact and MostContact are how wide the contact of a seat that nobody
+// measured may be, 95 %, along the flow [m]: a guess, no source. Package crosscheck
+// takes both as they are, [Given] their middle and how far they lie from it, rounded.
+const LeastContact, MostContact = 0.2e-3, 1.5e-3
+
 // Guesses with their ± (95 %), no source.
 const (
 	rodStrokes, rodSpread       = 1.75, 0.15 // strokes; of it
@@ -29,8 +34,8 @@ const (
 	idleAt, idleSpread          = 900 * perMinute, 250 * perMinute
 	topPiston, topSpread        = 17.0, 0.25 // m/s of mean piston speed; of it
 	seatSpread                  = 0.25       // of guessedSeat
-	contactAt                   = 0.55e-3    // m, of Given
-	contactFactor               = 2.7        // 95 %: 0.2 to 1.5 mm
+	contactAt                   = 0.55e-3    // m: the root of LeastContact times MostContact
+	contactFactor               = 2.7        // 95 %: the root of MostContact over LeastContact
 	ringsPerVolume, ringsFactor = 0.3e-6 / 1e-3, 3.0
 	coldWall, hotWall           = 330.0, 430.0 // K: cranking; running
 	wallSpread                  = 30.0         // K, either

@@ -277,3 +277,9 @@ func TestGivenRefuses(t *testing.T) {
 		t.Errorf("no flows: %+v, %v", c, err)
 	}
 }
+
+// The guess of a contact is the middle of its range, and its factor the rest.
+func TestContactGuess(t *testing.T) {
+	close(t, "middle", contactAt, math.Sqrt(LeastContact*MostContact), 0.01)
+	close(t, "factor", contactFactor, math.Sqrt(MostContact/LeastContact), 0.02)
+}
