@@ -113,7 +113,9 @@ func (l CardLine) Tells() bool {
 //	loses no more than   the greatest loss that holds, from the shallowest start
 //	leaks over           the least loss that leaks, from the deepest
 //	not below            the least steady reading that holds
-//	leaks below          the greatest steady reading that leaks
+//	leaks below          the greatest steady reading that leaks, and no higher than
+//	                     a port at its limits stands where the blank shows the least
+//	                     that it must
 //
 // so the errors of the watch, the eye, gauge, volumes, rig leak, pump and way of
 // flowing, and the scatter from test to test, are all on the safe side. The air

@@ -65,31 +65,38 @@ func (s *solver) reading(l *CardLine) {
 	if err != nil {
 		return // the blanked reading is there, so the flow is what is missing
 	}
-	low, high := 0.0, curve.Blanked()
-	for range 60 {
-		if m := (low + high) / 2; curve.Flow(m) > l.One {
-			low = m
-		} else {
-			high = m
-		}
-	}
-	l.Drop = curve.Blanked() - high
-	most := int(math.Floor(b.Value/c.Step + 1e-6))
+	l.Drop = dropOf(curve, l.One)
+	sure := int(math.Floor((b.Value-b.Spread)/c.Step + 1e-6)) // a rig whose blank shows this is used too
+	// On that rig too a port at the limits of all its valves stands no lower.
+	most := int(math.Floor((b.Value-b.Spread-dropOf(curve, l.All))/c.Step + 1e-6))
 	least := int(math.Ceil(6e3 / c.Step))
 	// the greatest reading that leaks
-	if k, ok := outermost(most, least, func(k int) bool { _, all := s.steady(l, k); return 1-all <= s.wrong }); ok {
+	if k, ok := outermost(most, min(least, most), func(k int) bool { _, all := s.steady(l, k); return 1-all <= s.wrong }); ok {
 		x := float64(k) * c.Step
 		l.Below = &x
 		l.From = math.Max(l.From, x)
 	}
 	// the least reading that holds: worth something if a port that does not leak
 	// always stands there
-	sure := int(math.Floor((b.Value-b.Spread)/c.Step + 1e-6))
 	if one, _ := s.steady(l, sure); one <= s.wrong {
 		k, _ := outermost(least, sure, func(k int) bool { one, _ := s.steady(l, k); return one <= s.wrong })
 		x := float64(k) * c.Step
 		l.Reading, l.From = &x, math.Max(l.From, x)
 	}
+}
+
+// dropOf returns how far below the blanked reading [Pa] a pump stands that draws
+// so much [m³/s].
+func dropOf(curve *rig.Curve, flow float64) float64 {
+	low, high := 0.0, curve.Blanked()
+	for range 60 {
+		if m := (low + high) / 2; curve.Flow(m) > flow {
+			low = m
+		} else {
+			high = m
+		}
+	}
+	return curve.Blanked() - high
 }
 
 // hold works out a hold by one way of keeping the valves on their seats, the

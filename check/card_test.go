@@ -327,3 +327,40 @@ func TestCardRefuses(t *testing.T) {
 		}
 	}
 }
+
+// TestCardCondemnsNoSoundPort: a rig whose blank reaches just what the card asks
+// for is used, and a port that does not leak stands there with the blank; a port
+// at its limits stands lower by what that moves the needle. Neither is condemned
+// by the reading.
+func TestCardCondemnsNoSoundPort(t *testing.T) {
+	r := bench()
+	r.Pump.Blanked = unit.About(77.4e3, 1.2e3)
+	r.Gauge = rig.Gauge{Kind: rig.GaugeDigital, Unit: "kPa", Resolution: 50, Accuracy: unit.Exactly(0.005), Span: rig.Span{High: 100e3, Known: true}}
+	ports := []check.CardPort{{Name: "Intake port", Volume: unit.About(95e-6, 6e-6), Valves: []float64{19e-3, 19e-3}, Typed: limit.Plain(limit.ByOwn, 6.2*perMin, 0)}}
+	said := 0
+	for i := range 5 {
+		if i > 0 {
+			r, ports = someRig(rand.New(rand.NewPCG(5, uint64(i))), i)
+		}
+		c, err := check.MakeCard(check.CardJob{Rig: r, Ports: ports})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := c.Ports[0]
+		if l.Below == nil {
+			continue
+		}
+		said++
+		// the pump's curve from its free flow to its blanked reading is straight
+		lowest := c.Blank.Reach * (1 - l.All/r.Pump.FreeFlow.Value)
+		if *l.Below > lowest+c.Step {
+			t.Errorf("rig %d: the blank must reach %.2f kPa, where a port at its limits stands at %.2f; the card condemns below %.2f", i, c.Blank.Reach/1e3, lowest/1e3, *l.Below/1e3)
+		}
+		if *l.Below > c.Blank.Reach {
+			t.Errorf("rig %d: the blank must reach %.2f kPa, and what stands below %.2f leaks", i, c.Blank.Reach/1e3, *l.Below/1e3)
+		}
+	}
+	if said < 2 {
+		t.Errorf("only %d rigs condemn by the reading", said)
+	}
+}
