@@ -40,6 +40,8 @@ type Card struct {
 	Next    []Todo      `json:"next"`     // in order
 	Checked bool        `json:"checked"`  // the rig was checked today
 	SignOff int         `json:"sign_off"` // ports that hold, by tests that count for the sign-off
+
+	good *goodPort // what the port known good passes; nil: there is none, or it tells no figure
 }
 
 // Tally counts the ports of one standing.
@@ -188,6 +190,7 @@ func CardOf(r Records) *Card {
 	tests := slices.DeleteFunc(slices.Clone(r.Tests), func(t Tested) bool { return t.JobID != j.ID })
 	works := slices.DeleteFunc(slices.Clone(r.Work), func(w Work) bool { return w.JobID != j.ID })
 	r.measureGood(j, tests, works, together)
+	c.good = j.reckon.good
 	for i := range j.Ports {
 		w := &work[i]
 		w.port, w.card = &j.Ports[i], &c.Ports[i]

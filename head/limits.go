@@ -72,6 +72,16 @@ func (j Job) Reckoned(cost CostFinder, pump *rig.Curve) Job {
 	return j
 }
 
+// ReckonedBy returns the job with what its limits are found with, what its port
+// known good passes taken from a card of it.
+func (j Job) ReckonedBy(c *Card, cost CostFinder, pump *rig.Curve) Job {
+	j = j.Reckoned(cost, pump)
+	if c != nil {
+		j.reckon.good = c.good
+	}
+	return j
+}
+
 func (j *Job) reckoned() *reckoner {
 	if j.reckon == nil {
 		j.reckon = newReckoner(nil, nil)

@@ -26,6 +26,7 @@ type bed struct {
 	*httptest.Server
 	keeper *Memory
 	stop   func()
+	server *Server
 }
 
 func newBed(t testing.TB) *bed {
@@ -67,7 +68,7 @@ func bedOn(t testing.TB, c Config) *bed {
 	ctx, cancel := context.WithCancel(context.Background())
 	var running sync.WaitGroup
 	running.Go(func() { s.Run(ctx) })
-	b := &bed{Server: httptest.NewServer(s.Handler())}
+	b := &bed{Server: httptest.NewServer(s.Handler()), server: s}
 	b.stop = sync.OnceFunc(func() { cancel(); running.Wait() })
 	t.Cleanup(func() { b.stop(); b.Close() })
 	b.t, _ = t.(*testing.T)

@@ -147,7 +147,7 @@ func (s *Server) shrunk(ctx context.Context, g kept[head.Rig], results []check.R
 	if len(bad) > 0 {
 		return out, nil, nil
 	}
-	tests, err := s.testsOn(ctx, g.ID, r)
+	tests, err := s.testsOn(ctx, g.ID, r, check.Apply(r, results, s.Now()))
 	if err != nil {
 		return out, nil, err
 	}
@@ -231,7 +231,8 @@ func (t *onRigTest) on(r rig.Rig) rig.Rig {
 }
 
 // testsOn are the newest tests on a rig, one a port, as [Server.read] reads them.
-func (s *Server) testsOn(ctx context.Context, rigID string, r rig.Rig) ([]onRigTest, error) {
+// applied is the rig as its checks say it is.
+func (s *Server) testsOn(ctx context.Context, rigID string, r, applied rig.Rig) ([]onRigTest, error) {
 	tests, err := list[test](ctx, s.Keeper, Query{Kind: kindTest})
 	if err != nil {
 		return nil, err
@@ -256,8 +257,11 @@ func (s *Server) testsOn(ctx context.Context, rigID string, r rig.Rig) ([]onRigT
 		if job.V.Ports[i].Volume.Known || !r.Port.Volume.Known {
 			x.volume, x.guess = job.V.VolumeOr(&job.V.Ports[i])
 		}
-		reckoned := job.V.Reckoned(s.cost, nil)
-		x.limit, _ = reckoned.PortLimits(&job.V.Ports[i], 0, 0)
+		reckoned, err := s.reckoned(ctx, job, applied)
+		if err != nil {
+			return nil, err
+		}
+		x.limit, _ = reckoned.PortLimits(&job.V.Ports[i], room(applied), applied.Air.Temperature.Or(unit.Exactly(0)).Value)
 		if x.record, err = s.recording(ctx, t.V.TraceID, t.V.Columns, r); err != nil {
 			continue
 		}

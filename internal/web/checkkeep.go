@@ -177,7 +177,7 @@ func (s *Server) takenOf(ctx context.Context, c *head.Check, f *faults) (*taken,
 		when = s.Now()
 	}
 	t := &taken{at: at, stated: r, rig: check.Apply(r, others, when), by: map[string]unit.Measured{}}
-	t.way, t.limit = c.Fields["way"], s.leastLimit(ctx, c.RigID)
+	t.way, t.limit = c.Fields["way"], s.leastLimit(ctx, c.RigID, t.rig)
 	readFields(c, step, either(c.Fields["unit"], gaugeUnit(r)), t, f)
 	for i, id := range c.Traces {
 		x, err := s.recording(ctx, id, "", t.rig)
@@ -492,7 +492,7 @@ func plainly(err error) error {
 
 // leastLimit is the smallest limit of a port of the heads that are tested on a rig
 // [m³/s of free air at 50 kPa]; where there is none, that of a usual valve.
-func (s *Server) leastLimit(ctx context.Context, rigID string) (least float64) {
+func (s *Server) leastLimit(ctx context.Context, rigID string, r rig.Rig) (least float64) {
 	jobs, err := list[head.Job](ctx, s.Keeper, Query{Kind: kindJob})
 	if err != nil {
 		return 0
@@ -501,9 +501,12 @@ func (s *Server) leastLimit(ctx context.Context, rigID string) (least float64) {
 		if j.V.RigID != rigID {
 			continue
 		}
-		job := j.V.Reckoned(s.cost, nil)
+		job, err := s.reckoned(ctx, j, r)
+		if err != nil {
+			continue
+		}
 		for i := range j.V.Ports {
-			if one, _ := job.PortLimits(&j.V.Ports[i], 0, 0); one > 0 && (least == 0 || one < least) {
+			if one, _ := job.PortLimits(&j.V.Ports[i], room(r), r.Air.Temperature.Or(unit.Exactly(0)).Value); one > 0 && (least == 0 || one < least) {
 				least = one
 			}
 		}

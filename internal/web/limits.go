@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 	"strconv"
@@ -37,7 +38,11 @@ func (s *Server) pumpToday(b bench) (rig.Pump, *rig.Curve) {
 	if b.job.RigID == "" || len(faults) > 0 {
 		return rig.Pump{}, nil
 	}
-	r = check.Apply(r, b.checks[b.job.RigID], b.now)
+	return pumpHere(check.Apply(r, b.checks[b.job.RigID], b.now))
+}
+
+// pumpHere is the curve of a rig's pump in its room; nil where it is not known.
+func pumpHere(r rig.Rig) *rig.Curve {
 	pa := room(r)
 	if pa == 0 {
 		pa = 101325
@@ -47,6 +52,21 @@ func (s *Server) pumpToday(b bench) (rig.Pump, *rig.Curve) {
 		return rig.Pump{}, nil
 	}
 	return r.Pump, c
+}
+
+// reckoned is a head with what its limits are found with on a rig as its checks
+// say it is, as its card has them: the pump for a drop, the tests of a port known
+// good.
+func (s *Server) reckoned(ctx context.Context, k kept[head.Job], r rig.Rig) (head.Job, error) {
+	var made *head.Card
+	if k.V.Limit.Basis == limit.ByGoodPort {
+		c, err := s.card(ctx, k)
+		if err != nil {
+			return k.V, err
+		}
+		made = c.made
+	}
+	return k.V.ReckonedBy(made, s.cost, pumpHere(r)), nil
 }
 
 func cm3min(q float64) string { return report.Figure(q*6e7, 2) }

@@ -349,8 +349,7 @@ func (s *Server) livePlan(ctx context.Context, job, rigID string, practise *Live
 		if p.RigID, err = s.practiceRig(ctx, file); err != nil {
 			return p, err
 		}
-		s.planPorts(&p, order, f)
-		return p, nil
+		return p, s.planPorts(ctx, &p, k, order, f)
 	}
 	for _, id := range []string{k.V.RigID, set.V.Rig} {
 		if p.RigID == "" {
@@ -372,16 +371,18 @@ func (s *Server) livePlan(ctx context.Context, job, rigID string, practise *Live
 		}
 		p.Rig = check.Apply(r, results, s.Now())
 	}
-	s.planPorts(&p, order, f)
-	return p, nil
+	return p, s.planPorts(ctx, &p, k, order, f)
 }
 
 // planPorts puts the ports of a head into a plan, with their limits and volumes
 // on its rig.
-func (s *Server) planPorts(p *LivePlan, order []string, f *faults) {
+func (s *Server) planPorts(ctx context.Context, p *LivePlan, k kept[head.Job], order []string, f *faults) error {
 	p.Rig.Port.Held, p.Rig.Port.WetWith = p.Conditions.Held, p.Conditions.Wet
 	p.Ports = nil
-	job := p.Job.Reckoned(s.cost, nil)
+	job, err := s.reckoned(ctx, k, p.Rig)
+	if err != nil {
+		return err
+	}
 	for i := range p.Job.Ports {
 		port := &p.Job.Ports[i]
 		limits := job.LimitsOf(port, room(p.Rig), p.Rig.Air.Temperature.Or(unit.Exactly(0)).Value)
@@ -394,7 +395,7 @@ func (s *Server) planPorts(p *LivePlan, order []string, f *faults) {
 		p.Ports = append(p.Ports, x)
 	}
 	if len(order) == 0 {
-		return
+		return nil
 	}
 	var sorted []session.Port
 	for i, id := range order {
@@ -406,6 +407,7 @@ func (s *Server) planPorts(p *LivePlan, order []string, f *faults) {
 		sorted = append(sorted, p.Ports[k])
 	}
 	p.Ports = sorted
+	return nil
 }
 
 func (s *Server) keyLive(w http.ResponseWriter, r *http.Request) error {
