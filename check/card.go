@@ -42,7 +42,11 @@ type CardPort struct {
 	Volume  unit.Measured // m³
 	Guessed bool          // Volume is a guess by the valves' size
 	Valves  []float64     // m, diameter of each valve's head
-	Typed   limit.Limit   // of one valve, in the place of workmanship and cost; zero: those
+	// Typed is of one valve, in the place of workmanship and cost; zero: those. A
+	// drop is of the card's own pump, its Drop alone is taken; what a port known
+	// good passes is of a head of its Diameter and goes by that.
+	Typed   limit.Limit
+	Instead string // the limit that was chosen and can't stand on a card, and why; "": none
 }
 
 // Card is a wall card: what a person reads off a needle and a watch to judge a
@@ -119,8 +123,8 @@ func (l CardLine) Tells() bool {
 //
 // so the errors of the watch, the eye, gauge, volumes, rig leak, pump and way of
 // flowing, and the scatter from test to test, are all on the safe side. The air
-// is taken at ±2.5 kPa of weather and the head at ±8 K. Limits are workmanship
-// ones, the strictest over that air.
+// is taken at ±2.5 kPa of weather and the head at ±8 K. Limits are the
+// strictest over that air, the doubt of those that have one gone through.
 //
 // The error names what is missing or impossible: a blanked reading, ports,
 // valves, a volume.

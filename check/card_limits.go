@@ -1,6 +1,7 @@
 package check
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -34,20 +35,15 @@ func (s *solver) limits(l *CardLine) error {
 	for _, d := range l.Valves {
 		var rules limit.Valve
 		low, high := 0.0, 0.0
-		if l.Typed.Kind != "" {
-			rules = limit.Valve{l.Typed}
-			low, high = rules.At(0), rules.At(0)
-		} else {
-			for _, pa := range []float64{s.card.AirLow, s.card.AirHigh} {
-				x, err := s.engine.rules(d, s.cost, pa, s.rig.Air.Temperature.Value)
-				if err != nil {
-					return fmt.Errorf("wall card: %s: %w", l.Name, err)
-				}
-				if q := x.At(0); rules == nil || q < low {
-					low, rules = q, x
-				}
-				high = math.Max(high, x.At(0))
+		for _, pa := range []float64{s.card.AirLow, s.card.AirHigh} {
+			x, err := s.rules(l, d, pa)
+			if err != nil {
+				return fmt.Errorf("wall card: %s: %w", l.Name, err)
 			}
+			if q := x.At(0); rules == nil || q < low {
+				low, rules = q, x
+			}
+			high = math.Max(high, x.At(0))
 		}
 		if low < l.One {
 			l.One, l.Rules = low, rules
@@ -56,6 +52,37 @@ func (s *solver) limits(l *CardLine) error {
 	}
 	l.steps, _ = l.Rules.Factors(0)
 	return nil
+}
+
+// rules are the limits of a valve with a head of diameter d [m] in air of pa [Pa].
+// A drop that this pump can't be held to leaves workmanship and cost, and the line
+// says so.
+func (s *solver) rules(l *CardLine, d, pa float64) (limit.Valve, error) {
+	ta := s.rig.Air.Temperature.Value
+	switch t := l.Typed; t.Kind {
+	case "":
+	case limit.ByDrop:
+		curve, err := s.rig.Pump.Here(pa)
+		if err == nil {
+			t.Opening, t.Seep, err = limit.OfDrop(t.Drop, curve, pa, ta)
+		}
+		if err == nil {
+			return limit.Valve{t}, nil
+		}
+		why := "the pump's flow is not known"
+		var deep *limit.TooDeepError
+		if errors.As(err, &deep) {
+			why = "this pump does not reach so deep"
+		}
+		l.Instead = "a drop below the blanked reading: " + why
+	case limit.ByGoodPort:
+		t.Opening, t.Seep = t.Opening*d/t.Diameter, t.Seep*d/t.Diameter
+		t.Diameter = d
+		return limit.Valve{t}, nil
+	default:
+		return limit.Valve{t}, nil
+	}
+	return s.engine.rules(d, s.cost, pa, ta)
 }
 
 // overLimits returns the chances of being over one valve's limit and the sum of

@@ -1,6 +1,7 @@
 package check
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -14,6 +15,7 @@ import (
 type Engine struct {
 	engine.Given
 	Heads []float64 // m, of all valves of one cylinder; none: those of one port of each kind together
+	Gap   float64   // m, of workmanship; 0: [limit.WorkmanshipGap]
 	Share float64   // of cranking pressure, all valves of a cylinder together; 0: [limit.UsualShare]
 }
 
@@ -57,12 +59,13 @@ func (e *Engine) cost(pa, ta float64) (*engine.CostLimit, error) {
 // workmanship, and the valve's part of what the engine can spare where that is
 // known. The strictest decides, of a leak taken as a seep.
 func (e *Engine) rules(d float64, cost *engine.CostLimit, pa, ta float64) (limit.Valve, error) {
-	q, err := limit.Workmanship(d, limit.WorkmanshipGap, pa, ta)
+	gap := cmp.Or(e.Gap, limit.WorkmanshipGap)
+	q, err := limit.Workmanship(d, gap, pa, ta)
 	if err != nil {
 		return nil, err
 	}
 	w := limit.Plain(limit.ByWorkmanship, q, 0)
-	w.Gap, w.Diameter = limit.WorkmanshipGap, d
+	w.Gap, w.Diameter = gap, d
 	out := limit.Valve{w}
 	if cost == nil {
 		return out, nil

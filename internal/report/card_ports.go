@@ -29,7 +29,8 @@ func CardPorts(j *head.Job, r rig.Rig) []check.CardPort {
 	var kinds []kind
 	for i := range j.Ports {
 		p := &j.Ports[i]
-		k := kind{side: p.Side, CardPort: check.CardPort{Volume: r.Port.Volume, Guessed: r.Port.VolumeGuessed, Typed: typedLimit(j)}}
+		k := kind{side: p.Side, CardPort: check.CardPort{Volume: r.Port.Volume, Guessed: r.Port.VolumeGuessed}}
+		k.Typed, k.Instead = typedLimit(j, p)
 		if p.Volume.Known || !r.Port.Volume.Known {
 			k.Volume, k.Guessed = j.VolumeOr(p)
 		}
@@ -79,30 +80,56 @@ func CardPorts(j *head.Job, r rig.Rig) []check.CardPort {
 	return out
 }
 
-// typedLimit is a figure that stands in the place of workmanship and cost: the
-// maker's or one's own; zero where there is none.
-func typedLimit(j *head.Job) limit.Limit {
-	l := &j.Limit
-	switch l.Basis {
-	case "", limit.ByOwn:
-		if l.Flow.Known && l.Flow.Value > 0 {
-			return limit.Plain(limit.ByOwn, l.Flow.Value, 0)
+// typedLimit is what stands in the place of workmanship and cost: the maker's
+// figure or one's own, a drop, what a port known good passes where the job was
+// reckoned with its tests; zero where there is none. instead says which limit was
+// chosen that a card can't have, and why.
+func typedLimit(j *head.Job, p *head.Port) (l limit.Limit, instead string) {
+	set := &j.Limit
+	switch set.Basis {
+	case "", limit.ByOwn, limit.ByMaker:
+		if set.Flow.Known && set.Flow.Value > 0 {
+			return limit.Plain(cmp.Or(set.Basis, limit.ByOwn), set.Flow.Value, 0), ""
 		}
-	case limit.ByMaker:
-		if l.Flow.Known && l.Flow.Value > 0 {
-			return limit.Plain(limit.ByMaker, l.Flow.Value, 0)
+	case limit.ByDrop:
+		if set.Drop.Known && set.Drop.Value > 0 {
+			return limit.Limit{Kind: limit.ByDrop, Drop: set.Drop.Value}, ""
 		}
+	case limit.ByGoodPort:
+		for i, v := range j.LimitsOf(p, 0, 0) {
+			at := slices.IndexFunc(v, func(l limit.Limit) bool { return l.Kind == limit.ByGoodPort })
+			k := slices.IndexFunc(j.Valves, func(o head.Valve) bool { return o.ID == p.Valves[i] })
+			if at >= 0 && k >= 0 {
+				l = v[at]
+				d, _ := j.HeadOr(&j.Valves[k])
+				l.Diameter = d.Value
+				return l, ""
+			}
+		}
+		return l, "a port known good: its tests give no leak rate here"
 	}
-	return limit.Limit{}
+	return l, ""
 }
 
-// EngineLimit is the engine of a head, for what it can spare: nothing where that
-// limit is set aside.
-func EngineLimit(j *head.Job) check.Engine {
-	if j.Limit.NoCost {
-		return check.Engine{}
+// gapOf is the head's own gap of workmanship [m]; 0: the usual one.
+func gapOf(j *head.Job) float64 {
+	gap := j.Limit.Gap
+	if !gap.Known {
+		return 0
 	}
-	e := check.Engine{Share: j.Limit.CostShare()}
+	if _, err := limit.Workmanship(27e-3, gap.Value, 101325, 293.15); err != nil {
+		return 0 // as the head's own judge takes it
+	}
+	return gap.Value
+}
+
+// EngineLimit is the engine of a head, for what it can spare, with the gap of
+// workmanship: the gap alone where the engine's limit is set aside.
+func EngineLimit(j *head.Job) check.Engine {
+	e := check.Engine{Gap: gapOf(j), Share: j.Limit.CostShare()}
+	if j.Limit.NoCost {
+		return e
+	}
 	e.Given, _ = j.Given()
 	for i := range j.Valves {
 		if v := &j.Valves[i]; v.Cylinder == j.Valves[0].Cylinder {

@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"errors"
+	"math"
 	"os"
 	"os/exec" // pdftotext, which says what a reader of PDF makes of the card
 	"path/filepath"
@@ -12,6 +13,7 @@ import (
 
 	"seatproof/check"
 	"seatproof/head"
+	"seatproof/limit"
 	"seatproof/rig"
 	"seatproof/unit"
 )
@@ -207,5 +209,54 @@ func TestCardValves(t *testing.T) {
 		if p, err := CardValves(text, rig.Rig{}); err == nil {
 			t.Errorf("%s: %+v, want an error", text, p)
 		}
+	}
+}
+
+// TestCardTakesTheHeadsLimit: what a head says of its limits comes to its wall
+// card: its own gap of workmanship, a drop on the card's own pump, and where a
+// limit can't be carried that is said, with the two usual ones in its place. A
+// leak at workmanship's limit goes with the cube of the gap, less slip.
+func TestCardTakesTheHeadsLimit(t *testing.T) {
+	j, faults := head.Layout(head.Scheme{Form: head.FormInline, Cylinders: 1, Valves: 2, IntakeHead: unit.Exactly(27e-3), ExhaustHead: unit.Exactly(23e-3), Bore: unit.Exactly(72e-3)})
+	if err := faults.Err(); err != nil {
+		t.Fatal(err)
+	}
+	r := rig.Rig{
+		Volume: unit.About(62e-6, 3e-6), RigLeak: unit.About(1e-8, 0.5e-8), Pump: rig.Pump{FreeFlow: unit.Exactly(10e-3 / 60), Blanked: unit.About(78e3, 1e3)},
+		Gauge: rig.Gauge{Kind: rig.GaugeDigital, Unit: "kPa", Resolution: 100, Accuracy: unit.Exactly(0.005), Span: rig.Span{High: 100e3, Known: true}},
+		Air:   rig.Air{Pressure: unit.About(101.3e3, 0.2e3), Temperature: unit.Exactly(293.15)},
+	}
+	card := func() (WallCard, check.CardLine, limit.Limit) {
+		t.Helper()
+		ports := CardPorts(&j, r)[:1]
+		c, err := check.MakeCard(check.CardJob{Rig: r, Ports: ports, Engine: EngineLimit(&j), Held: rig.HeldOwnSpring})
+		if err != nil {
+			t.Fatal(err)
+		}
+		by, _ := c.Ports[0].Rules.Decides(0)
+		return WallCard{Card: c}, c.Ports[0], by
+	}
+	_, usual, _ := card()
+	j.Limit.Gap, j.Limit.NoCost = unit.Exactly(2e-6), true
+	_, l, by := card()
+	if by.Kind != limit.ByWorkmanship || by.Gap != 2e-6 || !(l.One < 0.4*usual.One && l.One > 0.29*usual.One) {
+		t.Errorf("a gap of 2 µm: %.3g cm³/min by %+v, of the usual 3 µm %.3g", l.One*cm3min, by, usual.One*cm3min)
+	}
+	j.Limit.NoCost = false
+	j.Limit.Basis, j.Limit.Drop = limit.ByDrop, unit.Exactly(6.77e3)
+	// 2 inHg on 10 L/min and 78 kPa: 870 cm³/min of an opening (docs/model.md 7)
+	_, l, by = card()
+	if by.Kind != limit.ByDrop || math.Abs(by.Opening*cm3min/870-1) > 0.05 || l.One != by.Seep || l.Instead != "" {
+		t.Errorf("a drop of 2 inHg: %.4g cm³/min by %+v", l.One*cm3min, by)
+	}
+	r.Pump.FreeFlow = unit.Measured{}
+	c, l, by := card()
+	if by.Kind == limit.ByDrop || !strings.Contains(strings.Join(c.Lines(), "\n"), "Not by the limit chosen for this head, a drop below the blanked reading: the pump's flow is not known.") || len(c.Guessed()) == 0 {
+		t.Errorf("a drop on a pump not known: %+v, %v", by, c.Lines())
+	}
+	j.Limit.Basis, j.Limit.Good = limit.ByGoodPort, j.Ports[0].ID
+	c, l, _ = card()
+	if l.Instead == "" || !strings.Contains(LimitWords(l), "in place of the one chosen") {
+		t.Errorf("a port known good without tests: %s", c.Line(l))
 	}
 }

@@ -77,6 +77,9 @@ func LimitWords(l check.CardLine) string {
 		words += " a valve"
 	}
 	words += ": " + by.Kind.Words()
+	if l.Instead != "" {
+		words += " in place of the one chosen"
+	}
 	if by.Kind == limit.ByCost {
 		words += ", as a seep"
 	}
@@ -162,6 +165,9 @@ func (c WallCard) Lines() []string {
 	for _, l := range c.Ports {
 		out = append(out, c.Line(l))
 	}
+	if w := c.insteadWords(); w != "" {
+		out = append(out, w)
+	}
 	return out
 }
 
@@ -237,9 +243,24 @@ func (c WallCard) Rows(l check.CardLine) []CardRow {
 	return out
 }
 
-// Guessed says what of the card was guessed; empty where nothing was.
+// insteadWords says which limit that was chosen the card does not stand on; ""
+// where it does.
+func (c WallCard) insteadWords() string {
+	for _, l := range c.Ports {
+		if l.Instead != "" {
+			return "Not by the limit chosen for this head, " + l.Instead + ". Workmanship and cost stand here in its place."
+		}
+	}
+	return ""
+}
+
+// Guessed says what of the card was guessed, and which limit it could not take;
+// empty where there is neither.
 func (c WallCard) Guessed() []string {
 	out := []string{}
+	if w := c.insteadWords(); w != "" {
+		out = append(out, w)
+	}
 	if c.Card.Guessed {
 		out = append(out, "What one division of the gauge is was guessed: put it on the rig's sheet.")
 	}

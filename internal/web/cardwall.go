@@ -103,7 +103,11 @@ func (s *Server) wallOf(ctx context.Context, r *http.Request) (report.WallCard, 
 		if err != nil {
 			return none, nil, err
 		}
-		job.Ports, job.Engine = report.CardPorts(&j.V, job.Rig), report.EngineLimit(&j.V)
+		known, err := s.reckoned(ctx, j, job.Rig)
+		if err != nil {
+			return none, nil, err
+		}
+		job.Ports, job.Engine = report.CardPorts(&known, job.Rig), report.EngineLimit(&known)
 		card.Title, card.Number, card.Invented = j.V.Title, j.V.Number, j.V.Invented
 	case out.Valves != "":
 		var f faults

@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"math"
+	"strings"
 	"testing"
 
 	"seatproof/check"
@@ -66,5 +67,10 @@ func TestChosenLimitEverywhere(t *testing.T) {
 		}
 		want = least
 		same("a check of the rig", b.server.leastLimit(ctx, rigID, r))
+		wall := call(t, b, "GET", "rigs/"+rigID+"/card?head="+id, nil, 200)
+		kind := map[string]string{"drop": "a drop below the blanked reading", "good-port": "a port known good"}[c["basis"].(string)]
+		if got := at(t, wall, "card.ports.0.valves").(string); !strings.Contains(got, "cm³/min a valve: "+kind) {
+			t.Errorf("by %s, the wall card goes by %q", c["basis"], got)
+		}
 	}
 }
