@@ -74,6 +74,7 @@ type CardBlank struct {
 type CardLine struct {
 	CardPort
 	One, All float64     // m³/s at 50 kPa: the least of one valve, the sum of all, of a leak taken as a seep
+	Others   []float64   // m, [Engine.Others] where the limit goes by them
 	Rules    limit.Valve // what the valve with the least is judged by; the strictest decides
 
 	steps [limit.Quantiles]float64 // by what the limits may have to be multiplied

@@ -18,6 +18,7 @@ func (s *solver) settleEngine(ports []CardPort) error {
 		for _, p := range ports {
 			e.Heads = append(e.Heads, p.Valves...)
 		}
+		e.Heads = append(e.Heads, e.Others...)
 	}
 	s.engineGuesses = e.fill()
 	var err error
@@ -49,6 +50,9 @@ func (s *solver) limits(l *CardLine) error {
 			l.One, l.Rules = low, rules
 		}
 		l.All += high
+	}
+	if by, _ := l.Rules.Decides(0); by.Kind == limit.ByCost {
+		l.Others = s.engine.Others
 	}
 	l.steps, _ = l.Rules.Factors(0)
 	return nil

@@ -14,9 +14,10 @@ import (
 // there is none.
 type Engine struct {
 	engine.Given
-	Heads []float64 // m, of all valves of one cylinder; none: those of one port of each kind together
-	Gap   float64   // m, of workmanship; 0: [limit.WorkmanshipGap]
-	Share float64   // of cranking pressure, all valves of a cylinder together; 0: [limit.UsualShare]
+	Heads  []float64 // m, of all valves of one cylinder; none: those of one port of each kind together
+	Others []float64 // m, likewise, guessed: of valves of the cylinder that no port was named for
+	Gap    float64   // m, of workmanship; 0: [limit.WorkmanshipGap]
+	Share  float64   // of cranking pressure, all valves of a cylinder together; 0: [limit.UsualShare]
 }
 
 // said says whether there is an engine to go by.

@@ -94,6 +94,7 @@ func (a *App) rigCard(ctx context.Context, job RigCardJob) error {
 		}
 		if ask.Ports, err = a.cardValves(job, ask.Rig); err == nil {
 			ask.Engine, err = job.engine()
+			ask.Engine.Others = report.CardOthers(ask.Ports)
 		}
 	default:
 		return &fault{"--head", errors.New("no head and no valves were named"), "--head with its number or an exported file, or --valves \"27, 27 mm\""}

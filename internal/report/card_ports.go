@@ -204,6 +204,34 @@ func CardValves(text string, r rig.Rig) ([]check.CardPort, error) {
 	return out, nil
 }
 
+// CardOthers guesses the heads of the valves of a cylinder of which only one kind
+// of port was named, as a head's are guessed: as many on the other side (two
+// exhaust valves to three). A port whose side was not named is taken as exhaust,
+// whose intake valves are the larger: the strict side. None where both are named.
+func CardOthers(ports []check.CardPort) []float64 {
+	if len(ports) != 1 {
+		return nil
+	}
+	n := len(ports[0].Valves)
+	side, other := head.Exhaust, head.Intake
+	if strings.HasPrefix(ports[0].Name, "Intake") || n > 2 {
+		side, other = other, side
+	}
+	j := head.Job{}
+	for i, d := range ports[0].Valves {
+		j.Valves = append(j.Valves, head.Valve{ID: "v" + strconv.Itoa(i+1), Cylinder: 1, Side: side, Head: unit.Exactly(d)})
+	}
+	for i := range min(n, 2) {
+		j.Valves = append(j.Valves, head.Valve{ID: "o" + strconv.Itoa(i+1), Cylinder: 1, Side: other})
+	}
+	var out []float64
+	for i := n; i < len(j.Valves); i++ {
+		d, _ := j.HeadOr(&j.Valves[i])
+		out = append(out, d.Value)
+	}
+	return out
+}
+
 // CardLapses says until when what a card leans on is trusted, by the checks of
 // its rig: the first of those trusted for longer than a day that grows old. ""
 // where there is none such.

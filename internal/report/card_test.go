@@ -260,3 +260,44 @@ func TestCardTakesTheHeadsLimit(t *testing.T) {
 		t.Errorf("a port known good without tests: %s", c.Line(l))
 	}
 }
+
+// TestCardOthers: of a cylinder of which one kind of port is named the other is
+// guessed, so that its valves have their part of what the engine can spare: the
+// limit is then about that with both named, or stricter, and the card says so.
+func TestCardOthers(t *testing.T) {
+	r := rig.Rig{
+		Volume: unit.About(62e-6, 3e-6), RigLeak: unit.About(1e-8, 0.5e-8), Pump: rig.Pump{FreeFlow: unit.Exactly(10e-3 / 60), Blanked: unit.About(78e3, 1e3)},
+		Gauge: rig.Gauge{Kind: rig.GaugeDigital, Unit: "kPa", Resolution: 100, Accuracy: unit.Exactly(0.005), Span: rig.Span{High: 100e3, Known: true}},
+		Air:   rig.Air{Pressure: unit.About(101.3e3, 0.2e3), Temperature: unit.Exactly(293.15)},
+	}
+	made := func(valves string) (WallCard, float64) {
+		t.Helper()
+		ports, err := CardValves(valves, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := check.Engine{Others: CardOthers(ports)}
+		e.Bore = unit.Exactly(39e-3)
+		c, err := check.MakeCard(check.CardJob{Rig: r, Ports: ports, Engine: e, Held: rig.HeldOwnSpring})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return WallCard{Card: c}, c.Ports[0].One
+	}
+	whole, both := made("intake 19, 19 mm; exhaust 17, 17 mm")
+	if w := strings.Join(whole.Lines(), " "); strings.Contains(w, "not named") || strings.Contains(w, "guessed;") && strings.Contains(w, "other valves") {
+		t.Errorf("with both named: %s", w)
+	}
+	for valves, least := range map[string]float64{"intake 19, 19 mm": 0.95, "19, 19 mm": 0.85} {
+		c, one := made(valves)
+		if one > 1.03*both || one < least*both {
+			t.Errorf("%s: %.3g cm³/min a valve, with the exhaust named %.3g", valves, one*cm3min, both*cm3min)
+		}
+		if w := strings.Join(c.Lines(), " "); !strings.Contains(w, "The cylinder's other valves were not named: taken as 2 of ") || !strings.Contains(w, "other valves guessed") || len(c.Guessed()) == 0 {
+			t.Errorf("%s: %s", valves, w)
+		}
+	}
+	if got := CardOthers([]check.CardPort{{Name: "Port", Valves: []float64{27e-3, 27e-3, 27e-3}}}); len(got) != 2 || math.Abs(got[0]/27e-3-0.345/0.315) > 1e-9 {
+		t.Errorf("beside three of 27 mm: %v", got)
+	}
+}

@@ -83,6 +83,9 @@ func LimitWords(l check.CardLine) string {
 	if by.Kind == limit.ByCost {
 		words += ", as a seep"
 	}
+	if len(l.Others) > 0 {
+		words += ", other valves guessed"
+	}
 	return words
 }
 
@@ -165,8 +168,10 @@ func (c WallCard) Lines() []string {
 	for _, l := range c.Ports {
 		out = append(out, c.Line(l))
 	}
-	if w := c.insteadWords(); w != "" {
-		out = append(out, w)
+	for _, w := range []string{c.insteadWords(), c.othersWords()} {
+		if w != "" {
+			out = append(out, w)
+		}
 	}
 	return out
 }
@@ -243,6 +248,17 @@ func (c WallCard) Rows(l check.CardLine) []CardRow {
 	return out
 }
 
+// othersWords says which valves of the cylinder were guessed; "" for none.
+func (c WallCard) othersWords() string {
+	for _, l := range c.Ports {
+		if n := len(l.Others); n > 0 {
+			words := "The cylinder's other valves were not named: taken as " + strconv.Itoa(n) + " of " + Figure(l.Others[0]*1e3, 2) + " mm, which share what it can spare. Name both kinds of port."
+			return words
+		}
+	}
+	return ""
+}
+
 // insteadWords says which limit that was chosen the card does not stand on; ""
 // where it does.
 func (c WallCard) insteadWords() string {
@@ -258,8 +274,10 @@ func (c WallCard) insteadWords() string {
 // empty where there is neither.
 func (c WallCard) Guessed() []string {
 	out := []string{}
-	if w := c.insteadWords(); w != "" {
-		out = append(out, w)
+	for _, w := range []string{c.insteadWords(), c.othersWords()} {
+		if w != "" {
+			out = append(out, w)
+		}
 	}
 	if c.Card.Guessed {
 		out = append(out, "What one division of the gauge is was guessed: put it on the rig's sheet.")
