@@ -195,7 +195,8 @@ func (a *Apart) chances(i int, l *apartLimit) float64 {
 // valveStandings returns how each valve of a port stands by the groups that
 // count, and whether a leak is known to be one of several valves' only. Where
 // masks tell a valve from the others its own leak speaks; else within the limit
-// of one valve clears all that were open, and one alone open that leaks is it.
+// of one valve clears all that were open. One alone open may leak by no seat at
+// all: it is told only beside a test with that masked too.
 func valveStandings(p *Port, speaks *group, masked []*group, apart *Apart) (at map[string]Standing, oneOf bool) {
 	at = map[string]Standing{}
 	verdict := limit.CantTellYet
@@ -227,8 +228,6 @@ func valveStandings(p *Port, speaks *group, masked []*group, apart *Apart) (at m
 			case told[id] || at[id] != CantTellYet: // the first that speaks is worth most
 			case g.verdict == limit.Holds:
 				at[id] = Holds
-			case g.verdict == limit.Leaks && len(g.open) == 1:
-				at[id], found = Leaks, true
 			}
 		}
 	}
@@ -248,10 +247,18 @@ func valveStandings(p *Port, speaks *group, masked []*group, apart *Apart) (at m
 	if len(left) == 0 { // each valve alone is within its limit, the sum is not
 		left = p.Valves
 	}
+	if len(left) == 1 && len(p.Valves) > 1 && apart != nil && !apart.tells(left[0]) {
+		return at, false // it, or what comes by no seat
+	}
 	for _, id := range left {
 		at[id] = Leaks
 	}
 	return at, len(left) > 1
+}
+
+// tells says whether the tests tell a valve from all else.
+func (a *Apart) tells(id string) bool {
+	return slices.ContainsFunc(a.Valves, func(v ValveLeak) bool { return v.ID == id && v.Known })
 }
 
 // restLeaks says whether more than one valve may pass comes by no seat at all.

@@ -371,6 +371,11 @@ func portStanding(w *portWork) Standing {
 	if a := w.apart; a != nil && a.Rest != nil && limit.Judge(a.Rest.Over, false) != limit.Holds {
 		all = CantTellYet // every seat may hold, and something else not
 	}
+	for _, g := range w.masked {
+		if g.verdict == limit.Leaks && len(g.open) == 1 {
+			return Leaks // by that seat, or by none
+		}
+	}
 	for _, s := range w.valves {
 		switch {
 		case s == Leaks:

@@ -205,7 +205,7 @@ func TestMasks(t *testing.T) {
 		next        string
 	}{
 		{"one masked, the other holds", 7, 0, 28, CantTellYet, [2]Standing{CantTellYet, Holds}, "mask the right valve, then test again"},
-		{"one masked, the other leaks", 80, 0, 38, Leaks, [2]Standing{CantTellYet, Leaks}, ""},
+		{"one masked, the other leaks", 80, 0, 38, Leaks, [2]Standing{CantTellYet, CantTellYet}, ""},
 		{"each holds alone", 7, 6, 28, Holds, [2]Standing{Holds, Holds}, ""},
 		{"the masked one was it", 7, 0, 140, Leaks, [2]Standing{Leaks, Holds}, ""},
 		{"still open", 22, 22, 40, CantTellYet, [2]Standing{CantTellYet, CantTellYet}, "mask both valves, then test again"},

@@ -1,6 +1,10 @@
 package head
 
-import "seatproof/limit"
+import (
+	"slices"
+
+	"seatproof/limit"
+)
 
 // leakStep is the next step about a port that leaks: what costs nothing first,
 // metal last. The order is: dry and clean; the plate put down again; the valve
@@ -32,6 +36,13 @@ func (j *Job) leakStep(w *portWork) Step {
 	if w.oneOf && n > 1 {
 		if step, ok := j.maskStep(w, "At least one of its valves leaks: masks tell which."); ok {
 			return step
+		}
+	}
+	if n > 1 && w.leaking() == nil && (w.apart == nil || w.apart.Rest == nil) {
+		w.mask = slices.Clone(w.port.Valves)
+		return Step{
+			"mask " + j.maskNames(w.port, w.mask) + ", then test again",
+			"No test was made with every seat masked, so what leaks may come by " + otherOpenings + ": that is told before metal is touched.",
 		}
 	}
 	if w.leaking() == nil {
