@@ -21,6 +21,7 @@ type Apart struct {
 	draws  []apartDraw    // of the posterior
 	system *apartSystem   // what they were drawn from
 	over   []valveChances // of each draw
+	strict bool           // verdicts ask 97.5 %
 	seeps  []float64      // m³/s, of each valve: its limit for a leak taken as a seep
 	told   key            // all that it was made of; what it holds is shared with whoever was told the same, its plan apart
 }
@@ -91,7 +92,7 @@ func (j *Job) takeApart(p *Port, s *apartSystem, draws int) *Apart {
 // apartBy takes a port apart; limits are those of its valves.
 func (j *Job) apartBy(p *Port, s *apartSystem, draws int, limits []apartLimit) *Apart {
 	best, clash := s.solve()
-	a := &Apart{Clash: clash, system: s, draws: s.draw(best, draws)}
+	a := &Apart{Clash: clash, strict: j.Limit.Strict, system: s, draws: s.draw(best, draws)}
 	for _, t := range s.tests {
 		a.Tests = append(a.Tests, t.id)
 	}
@@ -263,6 +264,6 @@ func (a *Apart) tells(id string) bool {
 
 // restLeaks says whether more than one valve may pass comes by no seat at all.
 func (a *Apart) restLeaks() bool {
-	over := func(o *OpeningLeak) bool { return o != nil && limit.Judge(o.Over, false) == limit.Leaks }
+	over := func(o *OpeningLeak) bool { return o != nil && limit.Judge(o.Over, a.strict) == limit.Leaks }
 	return a != nil && (over(a.Rest) || over(a.Guides))
 }

@@ -58,13 +58,14 @@ func (l *apartLimit) at(share float64) (flow, doubt float64) {
 	return l.flow[i] * math.Pow(l.flow[i+1]/l.flow[i], x), l.doubt[i] + x*(l.doubt[i+1]-l.doubt[i])
 }
 
-// leastApart is the least limit of several valves, taken as known.
+// leastApart is the least limit of several valves, with the doubt of the one that
+// has it.
 func leastApart(of []apartLimit) (l apartLimit) {
 	for i := range l.flow {
 		l.flow[i] = math.Inf(1)
 		for k := range of {
-			if q := of[k].flow[i]; q > 0 {
-				l.flow[i] = math.Min(l.flow[i], q)
+			if q := of[k].flow[i]; q > 0 && q < l.flow[i] {
+				l.flow[i], l.doubt[i] = q, of[k].doubt[i]
 			}
 		}
 	}

@@ -368,7 +368,7 @@ func portStanding(w *portWork) Standing {
 	if w.speaks != nil && w.speaks.verdict == limit.Leaks {
 		return Leaks
 	}
-	if a := w.apart; a != nil && a.Rest != nil && limit.Judge(a.Rest.Over, false) != limit.Holds {
+	if a := w.apart; a != nil && a.Rest != nil && limit.Judge(a.Rest.Over, a.strict) != limit.Holds {
 		all = CantTellYet // every seat may hold, and something else not
 	}
 	for _, g := range w.masked {

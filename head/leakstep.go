@@ -46,7 +46,7 @@ func (j *Job) leakStep(w *portWork) Step {
 		}
 	}
 	if w.leaking() == nil {
-		if a := w.apart; a.restLeaks() && (a.Rest == nil || limit.Judge(a.Rest.Over, false) != limit.Leaks) {
+		if a := w.apart; a.restLeaks() && (a.Rest == nil || limit.Judge(a.Rest.Over, a.strict) != limit.Leaks) {
 			return Step{"see to the guides and their seals, then test", "By the tests with them closed off and open they pass " + flowFig(a.Guides.Leak.Median) + " cm³/min, and no valve is over its limit by what was told."}
 		}
 		return Step{"look for what is left: " + otherOpenings, "With the seats masked it still leaks: no cut of a seat mends that."}
