@@ -94,6 +94,9 @@ func (a *App) rigCard(ctx context.Context, job RigCardJob) error {
 		}
 		if ask.Ports, err = a.cardValves(job, ask.Rig); err == nil {
 			ask.Engine, err = job.engine()
+			if err == nil {
+				err = job.fits(ask)
+			}
 			ask.Engine.Others = report.CardOthers(ask.Ports)
 		}
 	default:
@@ -182,6 +185,26 @@ func (job *RigCardJob) engine() (check.Engine, error) {
 	var out check.Engine
 	out.Bore, out.Stroke, out.Ratio = e.Bore, e.Stroke, e.CompressionRatio
 	return out, nil
+}
+
+// fits refuses valves that the bore has no room for, and an engine that can't be,
+// by the flags that say them.
+func (job *RigCardJob) fits(ask check.CardJob) error {
+	e := ask.Engine
+	if !e.Bore.Known {
+		return nil
+	}
+	for _, p := range ask.Ports {
+		for _, d := range p.Valves {
+			if d >= e.Bore.Value {
+				return &fault{"--valves", fmt.Errorf("a valve of %s does not fit a bore of %s", unit.Format(unit.Exactly(d), unit.LengthDim, "mm", 3), unit.Format(e.Bore, unit.LengthDim, "mm", 3)), "check both"}
+			}
+		}
+	}
+	if r := e.Ratio; r.Known && !(r.Value >= 2 && r.Value <= 40) {
+		return &fault{"--ratio " + job.Ratio, errors.New("this is no compression ratio of an engine"), "give it as 9.5, from 2 to 40"}
+	}
+	return nil
 }
 
 // cardValves takes ports from their valves' sizes.
