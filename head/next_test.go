@@ -75,7 +75,12 @@ func TestMetalComesLast(t *testing.T) {
 	at := int64(0)
 	made := func(change func(c *Conditions)) {
 		at++
-		b.test(at, p, reading(140, 0.05), change)
+		q := 140.0
+		c := Conditions{}
+		if change(&c); slices.Equal(c.Masked, p.Valves[1:]) {
+			q = 4 // the right valve was it
+		}
+		b.test(at, p, reading(q, 0.05), change)
 	}
 	steps := []struct {
 		want string
@@ -86,6 +91,7 @@ func TestMetalComesLast(t *testing.T) {
 		{"turn the valves and drop them", func(c *Conditions) { c.Turned = true }},
 		{"close the guides off", func(c *Conditions) { c.Guide = GuideClosed }},
 		{"mask the left valve", func(c *Conditions) { c.Masked = p.Valves[:1] }},
+		{"mask the right valve", func(c *Conditions) { c.Masked = p.Valves[1:] }}, // else it is not told from what comes by no seat
 		{"true the seat of the right valve, log it", nil},
 	}
 	made(func(c *Conditions) { c.State = StateAsFound })
