@@ -38,7 +38,11 @@ func (s *Server) pumpToday(b bench) (rig.Pump, *rig.Curve) {
 	if b.job.RigID == "" || len(faults) > 0 {
 		return rig.Pump{}, nil
 	}
-	return pumpHere(check.Apply(r, b.checks[b.job.RigID], b.now))
+	r = check.Apply(r, b.checks[b.job.RigID], b.now)
+	if c := pumpHere(r); c != nil {
+		return r.Pump, c
+	}
+	return rig.Pump{}, nil
 }
 
 // pumpHere is the curve of a rig's pump in its room; nil where it is not known.
@@ -49,9 +53,9 @@ func pumpHere(r rig.Rig) *rig.Curve {
 	}
 	c, err := r.Pump.Here(pa)
 	if err != nil {
-		return rig.Pump{}, nil
+		return nil
 	}
-	return r.Pump, c
+	return c
 }
 
 // reckoned is a head with what its limits are found with on a rig as its checks
