@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
@@ -161,6 +162,29 @@ func (x *stand) settled(n web.LiveNow) bool {
 	return r.filer.idle() && r.estimate.idle()
 }
 
+// thinned is a kept trace in a hundred lines or so, and every line beside a gap: what
+// a test that fails once in a dozen runs leaves to look at.
+func (x *stand) thinned(blob string) string {
+	res, err := http.Get(x.url + "/api/blobs/" + blob)
+	if err != nil {
+		return err.Error()
+	}
+	defer res.Body.Close()
+	text, _ := io.ReadAll(res.Body)
+	lines := strings.Split(string(text), "\n")
+	var out []string
+	last := 0.0
+	for i, l := range lines {
+		var at float64
+		_, err := fmt.Sscanf(l, "%g", &at)
+		if err != nil || i%(1+len(lines)/100) == 0 || at-last > 0.2 {
+			out = append(out, l)
+		}
+		last = at
+	}
+	return strings.Join(out, "\n")
+}
+
 // checkPorts fails where a result is under a port that is not its own: the true
 // leak of each port, drawn about its own from test to test, must meet what was
 // read of it. On a bad line a test may be cut short, or refused.
@@ -202,6 +226,7 @@ func (x *stand) checkPorts(n web.LiveNow, job string, ports []practise.Port, bad
 		// tests scatter by 0.2 in the logarithm: four of it
 		if low, high := f.Estimate.Leak.Low/2.3, f.Estimate.Leak.High*2.3; true_[f.Port] < low || true_[f.Port] > high {
 			x.t.Errorf("test %d of %s: read %.3g to %.3g, the port leaks %.3g cm³/min", f.Test, f.Port, f.Estimate.Leak.Low*6e7, f.Estimate.Leak.High*6e7, true_[f.Port]*6e7)
+			x.t.Logf("its trace, thinned:\n%s", x.thinned(rec["trace"].(string)))
 		}
 	}
 	for _, p := range ports {
