@@ -135,6 +135,27 @@ func (a putAsk) change(j *head.Job, past []head.Job) (said map[string]string, er
 	return said, f.err()
 }
 
+// askDrop asks about a drop that the needle of this rig can't stand below its blanked
+// reading, in the unit it was typed in.
+func (s *Server) askDrop(ctx context.Context, j *head.Job, ask putAsk) error {
+	if d := ask.Limit.Drop; d == nil || ask.Insist || !j.Limit.Drop.Known {
+		return nil
+	}
+	b, err := s.bench(ctx, *j)
+	if err != nil {
+		return err
+	}
+	_, c := s.pumpToday(b)
+	if c == nil || j.Limit.Drop.Value < c.Blanked() {
+		return nil
+	}
+	name := typedIn(ask.Limit.Drop.Text, unit.PressureDim, "kPa")
+	in := func(pa float64) string { return unit.Format(unit.Exactly(pa), unit.PressureDim, name, 3) }
+	return faults{{
+		Field: "limit.drop", What: "A drop of " + in(j.Limit.Drop.Value) + " is all of this rig’s blanked reading of " + in(c.Blanked()) + ", or more.", Maybe: "The habit is 2 inHg.", Ask: true,
+	}}.err()
+}
+
 func (a engineAsk) to(e *head.Engine, f *faults) {
 	set(&e.Form, a.Kind)
 	set(&e.SameSide, a.SameSide)
@@ -288,6 +309,9 @@ func (s *Server) putHead(w http.ResponseWriter, r *http.Request) error {
 	}
 	said, err := ask.change(&k.V, past)
 	if err != nil {
+		return err
+	}
+	if err := s.askDrop(ctx, &k.V, ask); err != nil {
 		return err
 	}
 	if r.URL.Query().Get("try") != "" {

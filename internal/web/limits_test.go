@@ -52,3 +52,19 @@ func TestLimitsSideBySide(t *testing.T) {
 		field(t, e, at)
 	}
 }
+
+// A drop that this rig's needle can't show is asked about at its field, in the unit
+// it was typed in; a person may insist, and a drop the pump has is taken.
+func TestDropIsAskedAbout(t *testing.T) {
+	b := newBed(t)
+	id, _ := bookIn(t, b)
+	rig := at(t, call(t, b, "POST", "rigs", obj{"name": "Garage rig", "file": needleRig}, 201), "rig.id")
+	call(t, b, "PUT", "heads/"+id, obj{"rev": 1, "rig": rig}, 200)
+	limit := func(drop string) obj { return obj{"basis": "drop", "drop": drop} }
+	e := call(t, b, "PUT", "heads/"+id, obj{"rev": 2, "limit": limit("25 inHg")}, 422)
+	if what := field(t, e, "limit.drop"); !strings.Contains(what, "25.0 inHg") || !strings.Contains(what, "22.9 inHg") {
+		t.Error(what)
+	}
+	call(t, b, "PUT", "heads/"+id, obj{"rev": 2, "limit": limit("25 inHg"), "insist": true}, 200)
+	call(t, b, "PUT", "heads/"+id, obj{"rev": 3, "limit": limit("2 inHg")}, 200)
+}
