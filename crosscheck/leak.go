@@ -187,11 +187,14 @@ func (p *Port) states(draws []Draw, again float64) ([]state, error) {
 		return nil, wrong("leak", "a scatter of %.4g between tests can't be", again)
 	}
 	const own = 7
-	seq := newSequence(own + doubts)
+	seq := num.NewSequence(own + doubts)
 	var u [own + doubts]float64
 	out := make([]state, samples)
 	for i := range out {
-		seq.next(u[:])
+		seq.Next(u[:])
+		for k := range u { // a normal has no quantile at the ends
+			u[k] = min(1-1e-9, max(1e-9, u[k]))
+		}
 		s := &out[i]
 		s.Draw = Draw{Share: stretched(u[5]), Edge: stretched(u[6])}
 		if len(draws) > 0 {
@@ -349,34 +352,6 @@ func normal(u float64) float64 {
 }
 
 func logBetween(a, b, u float64) float64 { return a * math.Pow(b/a, u) }
-
-// sequence is an additive low-discrepancy sequence: multiples of powers of the
-// generalised golden ratio, modulo 1. The same question has the same answer.
-type sequence struct{ step, at []float64 }
-
-func newSequence(d int) *sequence {
-	g := 1.5
-	for range 60 { // g^(d+1) = g + 1
-		g = math.Pow(1+g, 1/float64(d+1))
-	}
-	s := &sequence{make([]float64, d), make([]float64, d)}
-	x := 1.0
-	for i := range d {
-		x /= g
-		s.step[i], s.at[i] = x, 0.5
-	}
-	return s
-}
-
-func (s *sequence) next(u []float64) {
-	for i := range s.at {
-		s.at[i] += s.step[i]
-		if s.at[i] >= 1 {
-			s.at[i]--
-		}
-		u[i] = min(1-1e-9, max(1e-9, s.at[i]))
-	}
-}
 
 // airPerMass is the volume of free air [m³/kg] in the room of a state.
 func airPerMass(s *state) float64 { return gas.FreeAir(1, s.room, s.temp) }

@@ -21,10 +21,10 @@ const (
 // so the logarithm moves by sqrt(2) sigma_b. Several tests: [Together].
 func again(draws []Draw, s *Scatter) []float64 {
 	out := make([]float64, len(draws))
-	seq := newSequence(2)
+	seq := num.NewSequence(2)
 	var u [2]float64
 	for i, d := range draws {
-		seq.next(u[:])
+		seq.Next(u[:])
 		sigma := s.quantile(u[0])
 		out[i] = d.Flow * math.Exp(math.Sqrt2*sigma*normalQuantile(u[1]))
 	}

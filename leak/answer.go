@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"seatproof/gas"
+	"seatproof/num"
 	"seatproof/rig"
 	"seatproof/trace"
 )
@@ -58,10 +59,10 @@ func (rd *reader) scaleDraws(d []Draw) []Draw {
 	wall, wallSD := k.wall()
 	m1 := k.rigV.median * math.Exp(k.rigV.logSD*k.rigV.logSD/2)
 	m2 := k.portV.median * math.Exp(k.portV.logSD*k.portV.logSD/2)
-	seq := newSequence(5)
+	seq := num.NewSequence(5)
 	var u [5]float64
 	for i := range d {
-		seq.next(u[:])
+		seq.Next(u[:])
 		l1, l2 := k.rigV.logSD*normalQuantile(u[0]), k.portV.logSD*normalQuantile(u[1])
 		if u[2]*(m1+m2) < m1 {
 			l1 += k.rigV.logSD * k.rigV.logSD

@@ -3,6 +3,8 @@ package leak
 import (
 	"math"
 	"sort"
+
+	"seatproof/num"
 )
 
 // draws returns n equally likely draws of leak over volume, share and edge. The
@@ -19,7 +21,7 @@ func (p *posterior) draws(n int, mixed bool) []Draw {
 			}
 		}
 	}
-	seq := newSequence(3)
+	seq := num.NewSequence(3)
 	acc, next := 0.0, 0.5/float64(n)
 	var u [3]float64
 	last := 0
@@ -30,13 +32,13 @@ func (p *posterior) draws(n int, mixed bool) []Draw {
 		last = i
 		acc += t.logW / whole
 		for next < acc && len(out) < n {
-			seq.next(u[:])
+			seq.Next(u[:])
 			out = append(out, t.draw(u))
 			next += 1 / float64(n)
 		}
 	}
 	for len(out) < n && len(p.atoms) > 0 {
-		seq.next(u[:])
+		seq.Next(u[:])
 		out = append(out, p.atoms[last].draw(u))
 	}
 	return out
@@ -51,36 +53,6 @@ func (t *atom) draw(u [3]float64) Draw {
 		Flow:  math.Max(0, t.mean+t.sd*normalQuantile(q)),
 		Share: math.Min(1, math.Max(0, t.s+t.ds*(2*u[1]-1))),
 		Edge:  math.Min(1, math.Max(0, t.e+t.de*(2*u[2]-1))),
-	}
-}
-
-// sequence is an additive low-discrepancy sequence: multiples of powers of the
-// generalised golden ratio, modulo 1.
-type sequence struct {
-	step, at []float64
-}
-
-func newSequence(d int) *sequence {
-	g := 1.5
-	for range 60 { // g^(d+1) = g + 1
-		g = math.Pow(1+g, 1/float64(d+1))
-	}
-	s := &sequence{step: make([]float64, d), at: make([]float64, d)}
-	x := 1.0
-	for i := range d {
-		x /= g
-		s.step[i], s.at[i] = x, 0.5
-	}
-	return s
-}
-
-func (s *sequence) next(u []float64) {
-	for i := range s.at {
-		s.at[i] += s.step[i]
-		if s.at[i] >= 1 {
-			s.at[i]--
-		}
-		u[i] = s.at[i]
 	}
 }
 

@@ -225,12 +225,12 @@ func (h *handFit) integrate() []Draw {
 		h.top = math.Min(h.top, 1.1*top+h.top/handGrid)
 	}
 	var mixed []Draw
-	u := newSequence(1)
+	u := num.NewSequence(1)
 	var x [1]float64
 	for _, c := range h.cells {
 		if w := h.ways[c.way]; !w.pure {
 			for range int(math.Round(c.w * 3000)) {
-				u.next(x[:])
+				u.Next(x[:])
 				mixed = append(mixed, Draw{Share: w.s + 0.2*(x[0]-0.5)})
 			}
 		}
@@ -302,13 +302,13 @@ func (h *handFit) curve(l *law) (v, slope []float64) {
 // draws returns n draws of leak over volume, share and edge.
 func (h *handFit) draws(n int) []Draw {
 	out := make([]Draw, 0, n)
-	seq := newSequence(2)
+	seq := num.NewSequence(2)
 	var u [2]float64
 	acc, next := 0.0, 0.5/float64(n)
 	for _, c := range h.cells {
 		acc += c.w
 		for next < acc && len(out) < n {
-			seq.next(u[:])
+			seq.Next(u[:])
 			w := h.ways[c.way]
 			out = append(out, Draw{Flow: math.Max(0, c.a+(u[0]-0.5)*h.step()), Share: w.s, Edge: w.e})
 			next += 1 / float64(n)
@@ -331,12 +331,12 @@ func (h *handFit) step() float64 {
 func (rd *reader) handDraws(h *handFit, d []Draw) []Draw {
 	k := &rd.k
 	gain := rd.localGainSD(h.pts[0].v)
-	seq := newSequence(3)
+	seq := num.NewSequence(3)
 	var u [3]float64
 	d = rd.scaleDraws(d)
 	pressed := h.pressed()
 	for i := range d {
-		seq.next(u[:])
+		seq.Next(u[:])
 		closes := math.Exp(3 * (loadDraw(u[2]) - loadMean) * (1 - d[i].Share) * pressed)
 		d[i].Flow = math.Max(0, d[i].Flow*closes/math.Max(0.2, 1+gain*normalQuantile(u[0]))-k.rigLeakSD*normalQuantile(u[1]))
 	}

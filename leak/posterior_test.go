@@ -201,11 +201,11 @@ func TestTestedAgain(t *testing.T) {
 // The low-discrepancy sequence is even: every tenth of every axis gets a tenth.
 func TestSequenceIsEven(t *testing.T) {
 	for _, d := range []int{1, 2, 3, 5} {
-		s := newSequence(d)
+		s := num.NewSequence(d)
 		u := make([]float64, d)
 		count := make([][10]int, d)
 		for range 2000 {
-			s.next(u)
+			s.Next(u)
 			for k, x := range u {
 				if x < 0 || x >= 1 {
 					t.Fatalf("got %v", x)

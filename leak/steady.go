@@ -118,11 +118,11 @@ func (rd *reader) steadyFlow(s *SteadyReading, c *rig.Curve, v, own float64) {
 	n := 500
 	at, at50 := make([]float64, n), make([]Draw, n)
 	flow50 := make([]float64, n)
-	seq := newSequence(4)
+	seq := num.NewSequence(4)
 	var u [4]float64
 	cut := num.NormalCDF(mean / sd)
 	for i := range n {
-		seq.next(u[:])
+		seq.Next(u[:])
 		p := u[0]
 		if cut < 1-1e-9 {
 			p = math.Max(1-cut+u[0]*cut, 1e-12)
@@ -216,10 +216,10 @@ func (rd *reader) answerFromSteady() *Refusal {
 	out.Leak = &leak
 	if s.rising {
 		rd.warn(Warning{Code: StillRising})
-		seq := newSequence(1)
+		seq := num.NewSequence(1)
 		var u [1]float64
 		for i := range out.Draws {
-			seq.next(u[:])
+			seq.Next(u[:])
 			out.Draws[i].Flow *= u[0]
 		}
 		leak.Median = leak.High / 2
