@@ -45,7 +45,7 @@ func (g Given) Loss(valves ...[]Leak) (Loss, error) {
 	return out, nil
 }
 
-// CrankingLoss is [Given.Loss] of the starter's run alone, a sixth of the work.
+// CrankingLoss is [Given.Loss] of the starter's run alone.
 func (g Given) CrankingLoss(valves ...[]Leak) (RunLoss, error) { return g.runLoss(cranking, valves) }
 
 // IdleLoss is [Given.Loss] of idle alone.

@@ -357,12 +357,18 @@ func (l *Loss) guesses(c *CylinderLoss) error {
 		}
 		g := l.Ask.Engine
 		in.of(&g).Spread = 0
-		without, err := g.Loss(l.Ask.valves(c.Leaks)...)
+		with, reckon := c.Cost.Cranking, g.CrankingLoss
+		switch in.run {
+		case 1:
+			with, reckon = c.Cost.Idle, g.IdleLoss
+		case 2:
+			with, reckon = c.Cost.Top, g.TopLoss
+		}
+		without, err := reckon(l.Ask.valves(c.Leaks)...)
 		if err != nil {
 			return err
 		}
-		pair := [3][2]engine.Estimate{{c.Cost.Cranking.Share, without.Cranking.Share}, {c.Cost.Idle.Share, without.Idle.Share}, {c.Cost.Top.Share, without.Top.Share}}[in.run]
-		l.Widest = append(l.Widest, LossGuess{in.key, widened(pair[0], pair[1])})
+		l.Widest = append(l.Widest, LossGuess{in.key, widened(with.Share, without.Share)})
 	}
 	slices.SortStableFunc(l.Widest, func(a, b LossGuess) int { return cmp.Compare(b.Widened, a.Widened) })
 	return nil
