@@ -175,11 +175,8 @@ func row(b bench, p *head.PortCard, tests []kept[test], read []*report.Outcome) 
 	if p.OverOne != nil {
 		r.Chance = report.Chance(*p.OverOne)
 		r.Ground = "over " + r.Limit + ": " + r.Chance
-		if p.Standing == head.Leaks && p.OverAll != nil && p.AllLimit > 1.01*p.OneLimit {
-			r.Ground = "over all: " + report.Chance(*p.OverAll)
-			if p.AllLimit < 2.01*p.OneLimit {
-				r.Ground = "over both: " + report.Chance(*p.OverAll)
-			}
+		if l := b.style.Limits(p.Judged()); p.Standing == head.Leaks && l.OverAll != "" {
+			r.Ground = "over " + strings.TrimSuffix(l.Both, " valves") + ": " + l.OverAll
 		}
 	}
 	if p.Odd != nil {
